@@ -1,0 +1,125 @@
+"""What may be stated about each kind of thing: the rulebook's facts, and its calculations under their own names."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from yokebook.entities import KINDS, LISTS, PREFIX, REFERENCE, Kind
+from yokebook.model import Book, Box, Calculation, Fact, FactType, LookUp, Refuse, Value
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One thing that may be stated, and which values it may have."""
+
+    id: str  # "control.off_delay_min"
+    key: str  # what a project file calls it: "off_delay_min"
+    kind: Kind
+    type: FactType
+    says: str
+    values: Mapping[str, str]  # of a choice
+    unit: str | None  # of a number
+    low: Fraction | None
+    low_open: bool
+    high: Fraction | None
+    high_open: bool
+    whole: bool
+    applies_when: Box | None
+    computed: bool
+    #: of a calculation that looks its value up: every value that it can give
+    only: frozenset[Value] | None = None
+    refuse: tuple[Refuse, ...] = ()
+
+
+@dataclass(frozen=True)
+class Vocabulary:
+    """Every term of a rulebook, and the days and choices on which its places' lines of time turn."""
+
+    terms: Mapping[str, Term]  # by full id
+    keys: Mapping[Kind, Mapping[str, Term]]  # by the key in a project file
+    record_keys: frozenset[str]  # every key of a flat record but `project.date.*` and `project.choice.*`
+    places: tuple[str, ...]
+    events: tuple[str, ...]
+    choices: Mapping[str, tuple[str, ...]]
+
+
+def vocabulary(book: Book) -> Vocabulary:
+    """The vocabulary of a loaded rulebook."""
+    terms = {fact.id: _of_fact(fact) for fact in book.facts.values()}
+    terms |= {calculation.id: _of_calculation(calculation) for calculation in book.calculations.values()}
+    keys: dict[Kind, dict[str, Term]] = {kind: {} for kind in KINDS}
+    for term in terms.values():
+        keys[term.kind][term.key] = term
+    entries = [entry for place in book.places.values() for line in place.lines.values() for entry in line]
+    return Vocabulary(
+        terms=terms,
+        keys=keys,
+        record_keys=frozenset(terms) | structural_record_keys(),
+        places=tuple(book.places),
+        events=tuple(dict.fromkeys(entry.event for entry in entries if entry.event)),
+        choices={entry.choice_id: tuple(entry.choice or ()) for entry in entries if entry.choice_id},
+    )
+
+
+def structural_record_keys() -> frozenset[str]:
+    """The keys of a flat record that are no fact: who said it, which lists are complete, where there is nothing."""
+    keys = {"stated_by", "project.place"} | {f"{prefix}.stated_by" for prefix in PREFIX.values()}
+    for kind, lists in LISTS.items():
+        keys |= {f"{PREFIX[kind]}.{name}.complete" for name, of in lists.items() if of.flagged}
+    for kind, references in REFERENCE.items():
+        keys |= {f"{PREFIX[kind]}.{name}" for name in references}
+    return frozenset(keys)
+
+
+def _key(full_id: str) -> str:
+    return full_id.partition(".")[2]
+
+
+def _of_fact(fact: Fact) -> Term:
+    return Term(
+        id=fact.id,
+        key=_key(fact.id),
+        kind=fact.entity,
+        type=fact.type,
+        says=fact.says,
+        values=fact.values,
+        unit=fact.unit,
+        low=fact.low,
+        low_open=fact.low_open,
+        high=fact.high,
+        high_open=fact.high_open,
+        whole=fact.whole,
+        applies_when=fact.applies_when,
+        computed=False,
+    )
+
+
+def _of_calculation(calculation: Calculation) -> Term:
+    return Term(
+        id=calculation.id,
+        key=_key(calculation.id),
+        kind=calculation.entity,
+        type=calculation.type,
+        says=calculation.says,
+        values=calculation.values,
+        unit=calculation.unit,
+        low=None,
+        low_open=False,
+        high=None,
+        high_open=False,
+        whole=False,
+        applies_when=None,
+        computed=True,
+        only=_looked_up(calculation),
+        refuse=calculation.refuse,
+    )
+
+
+def _looked_up(calculation: Calculation) -> frozenset[Value] | None:
+    looked_up = calculation.expression
+    if not isinstance(looked_up, LookUp):
+        return None
+    otherwise = [] if looked_up.otherwise is None else [looked_up.otherwise]
+    return frozenset([*looked_up.table.values(), *otherwise])

@@ -1,0 +1,336 @@
+"""Text of a YAML or JSON file as nodes that keep what was written and where.
+
+Nothing is guessed here: a plain scalar keeps its text, and who reads it says whether it is a number, a yes or no, or
+text. YAML is taken without anchors, aliases, tags, merge keys and second documents; keys may not repeat.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, NoReturn
+
+import yaml
+from yaml.events import (
+    AliasEvent,
+    DocumentStartEvent,
+    Event,
+    MappingEndEvent,
+    MappingStartEvent,
+    ScalarEvent,
+    SequenceEndEvent,
+    SequenceStartEvent,
+)
+
+from yokebook.load.faults import Fault
+from yokebook.model import At
+
+SIZE_LIMIT = 2_000_000
+DEPTH_LIMIT = 30
+
+#: PyYAML's parser in C where the installed PyYAML has it.
+_FAST: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+_REREAD_LIMIT = 200_000
+
+_NOT_TEXT = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+_NUMBER = re.compile(r"[-+]?(?:\.[0-9]+|[0-9]+(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]+)?|0x[0-9a-fA-F]+|0o[0-7]+")
+_INTEGER = re.compile(r"[-+]?[0-9]{1,40}")
+_NOT_FINITE = re.compile(r"[-+]?\.(?:inf|Inf|INF)|\.(?:nan|NaN|NAN)")
+_NULLS = frozenset(("", "~", "null", "Null", "NULL"))
+_TRUE = frozenset(("true", "True", "TRUE"))
+_FALSE = frozenset(("false", "False", "FALSE"))
+
+
+@dataclass(slots=True)
+class Scalar:
+    """One piece of text. `plain` = written without quotes (in JSON: a number, true, false or null)."""
+
+    file: str
+    line: int
+    column: int
+    text: str
+    plain: bool
+
+    @property
+    def at(self) -> At:
+        """Where it starts."""
+        return At(self.file, self.line, self.column)
+
+    @property
+    def is_null(self) -> bool:
+        """Whether it is an empty value or null."""
+        return self.plain and self.text in _NULLS
+
+    @property
+    def is_number(self) -> bool:
+        """Whether YAML or JSON would read it as a number (NaN and infinity included)."""
+        return self.plain and bool(_NUMBER.fullmatch(self.text) or _NOT_FINITE.fullmatch(self.text))
+
+    @property
+    def truth(self) -> bool | None:
+        """True or False for yes, no (quoted or not) and unquoted true, false; None for anything else."""
+        if self.text in ("yes", "no"):
+            return self.text == "yes"
+        if self.plain and self.text in _TRUE | _FALSE:
+            return self.text in _TRUE
+        return None
+
+
+@dataclass(slots=True)
+class Entry:
+    """One key of a mapping and what stands under it."""
+
+    key: Scalar
+    value: Node
+
+
+@dataclass(slots=True)
+class MappingNode:
+    """Keys and values, in file order."""
+
+    file: str
+    line: int
+    column: int
+    entries: dict[str, Entry] = field(default_factory=dict)
+
+    @property
+    def at(self) -> At:
+        """Where it starts."""
+        return At(self.file, self.line, self.column)
+
+    def get(self, key: str) -> Node | None:
+        """What stands under `key`, or None."""
+        entry = self.entries.get(key)
+        return None if entry is None else entry.value
+
+
+@dataclass(slots=True)
+class SequenceNode:
+    """Items, in file order."""
+
+    file: str
+    line: int
+    column: int
+    items: list[Node] = field(default_factory=list)
+
+    @property
+    def at(self) -> At:
+        """Where it starts."""
+        return At(self.file, self.line, self.column)
+
+
+Node = Scalar | MappingNode | SequenceNode
+
+
+def kind_name(node: Node) -> str:
+    """What a node is, for messages."""
+    if isinstance(node, MappingNode):
+        return "a mapping"
+    if isinstance(node, SequenceNode):
+        return "a list"
+    return "nothing" if node.is_null else f"`{shorten(node.text)}`"
+
+
+def shorten(text: str) -> str:
+    """Text for a message: one line, at most 60 characters."""
+    one_line = " ".join(text.split())
+    return one_line if len(one_line) <= 60 else one_line[:59] + "…"
+
+
+def plain_data(node: Node) -> Any:
+    """The node as JSON-like data, as YAML 1.2 reads it (yes and no stay text; true, false, numbers and null are
+    themselves)."""
+    if isinstance(node, MappingNode):
+        return {key: plain_data(entry.value) for key, entry in node.entries.items()}
+    if isinstance(node, SequenceNode):
+        return [plain_data(item) for item in node.items]
+    if not node.plain:
+        return node.text
+    if node.is_null:
+        return None
+    if node.text in _TRUE | _FALSE:
+        return node.text in _TRUE
+    if _INTEGER.fullmatch(node.text):
+        return int(node.text)
+    if node.is_number:
+        return _float(node.text)
+    return node.text
+
+
+def _float(text: str) -> float:
+    if text.startswith(("0x", "0o")):
+        return float(int(text[:40], 0))
+    return float(
+        text.replace(".inf", "inf").replace(".nan", "nan").replace(".Inf", "inf").replace(".NaN", "nan").lower()
+    )
+
+
+def decode(data: bytes, file: str, faults: list[Fault], size_limit: int = SIZE_LIMIT) -> str | None:
+    """The text of a file's bytes, without a byte-order mark; None, with a fault added, if it is too large, not UTF-8,
+    holds control characters, or is empty."""
+    start = At(file, 1, 1)
+    if len(data) > size_limit:
+        faults.append(Fault(start, f"the file has {len(data):,} bytes; allowed: at most {size_limit:,}"))
+        return None
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        column = error.start - data.rfind(b"\n", 0, error.start)
+        faults.append(Fault(At(file, line, column), f"byte 0x{data[error.start]:02x} is not UTF-8; save it as UTF-8"))
+        return None
+    odd = _NOT_TEXT.search(text)
+    if odd:
+        line = text.count("\n", 0, odd.start()) + 1
+        column = odd.start() - text.rfind("\n", 0, odd.start())
+        faults.append(Fault(At(file, line, column), f"control character U+{ord(odd[0]):04X} is not allowed in text"))
+        return None
+    if not text.strip():
+        faults.append(Fault(start, "the file is empty"))
+        return None
+    return text
+
+
+def read_file(path: Path, file: str, faults: list[Fault], size_limit: int = SIZE_LIMIT) -> Node | None:
+    """The nodes of a YAML file, or of a JSON file if its name ends in .json; `file` is how faults name it. None, with
+    faults added, if it cannot be read."""
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        faults.append(Fault(At(file, 1, 1), f"cannot be read: {error.strerror or error}"))
+        return None
+    return read_bytes(data, file, faults, size_limit)
+
+
+def read_bytes(data: bytes, file: str, faults: list[Fault], size_limit: int = SIZE_LIMIT) -> Node | None:
+    """The nodes of a file's bytes: JSON if `file` ends in .json, else YAML. None, with faults added, if it cannot be
+    read."""
+    from yokebook.load.json_nodes import read_json
+
+    text = decode(data, file, faults, size_limit)
+    if text is None:
+        return None
+    return read_json(text, file, faults) if file.endswith(".json") else read_yaml(text, file, faults)
+
+
+def read_yaml(text: str, file: str, faults: list[Fault]) -> Node | None:
+    """The nodes of YAML text. None, with faults added, if it cannot be read; faults that leave the rest readable (a
+    repeated key, say) are added and the nodes returned."""
+    try:
+        return _Builder(file, faults).build(yaml.parse(text, Loader=_FAST))
+    except yaml.MarkedYAMLError as error:
+        mark = error.problem_mark or error.context_mark
+        at = At(file, mark.line + 1, mark.column + 1) if mark else At(file, 1, 1)
+        faults.append(Fault(at, f"this is not YAML: {_problem(text, error)}"))
+        return None
+
+
+def _problem(text: str, error: yaml.MarkedYAMLError) -> str:
+    """The parser's complaint. PyYAML in Python words it better than the one in C, and always the same."""
+    if _FAST is not yaml.SafeLoader and len(text) < _REREAD_LIMIT:
+        try:
+            for _ in yaml.parse(text, Loader=yaml.SafeLoader):
+                pass
+        except yaml.MarkedYAMLError as in_python:
+            error = in_python
+    return ", ".join(part for part in (error.context, error.problem) if part)
+
+
+class _Refused(Exception):
+    """The file cannot be read further; the fault is already noted."""
+
+
+class _Builder:
+    """Makes nodes from parser events, noting what is not allowed."""
+
+    def __init__(self, file: str, faults: list[Fault]) -> None:
+        self.file = file
+        self.faults = faults
+
+    def build(self, events: Iterator[Event]) -> Node | None:
+        try:
+            return self._build(events)
+        except _Refused:
+            return None
+
+    def _build(self, events: Iterator[Event]) -> Node | None:
+        root: Node | None = None
+        stack: list[tuple[MappingNode | SequenceNode, bool]] = []
+        keys: list[Scalar | None] = []  # beside the stack: the key whose value comes next
+        documents = 0
+        for event in events:
+            if isinstance(event, DocumentStartEvent):
+                documents += 1
+                if documents > 1:
+                    self._refuse(event, "a second document starts here; allowed: one document a file")
+            elif isinstance(event, (MappingEndEvent, SequenceEndEvent)):
+                stack.pop()
+                keys.pop()
+            elif isinstance(event, AliasEvent):
+                self._refuse(event, f"`*{event.anchor}` is an alias; write the thing out again")
+            elif isinstance(event, (ScalarEvent, MappingStartEvent, SequenceStartEvent)):
+                node = self._node(event)
+                if not stack:
+                    root = node
+                elif isinstance(stack[-1][0], SequenceNode):
+                    stack[-1][0].items.append(node)
+                elif keys[-1] is None:
+                    keys[-1] = self._key(node)
+                else:
+                    self._put(stack[-1][0], keys[-1], node, flow=stack[-1][1])
+                    keys[-1] = None
+                if not isinstance(node, Scalar):
+                    stack.append((node, bool(getattr(event, "flow_style", False))))
+                    keys.append(None)
+                    if len(stack) > DEPTH_LIMIT:
+                        self._refuse(event, f"this is nested too deep; allowed: at most {DEPTH_LIMIT} levels")
+        if root is None:
+            self.faults.append(Fault(At(self.file, 1, 1), "the file holds only comments"))
+        return root
+
+    def _node(self, event: ScalarEvent | MappingStartEvent | SequenceStartEvent) -> Node:
+        at = self._at(event)
+        line, column = at.line, at.column
+        if event.anchor is not None:
+            self._fault(event, f"`&{event.anchor}` is an anchor; anchors and aliases are not allowed")
+        if event.tag is not None:
+            self._fault(event, f"`{event.tag}` is a tag; tags are not allowed")
+        if isinstance(event, ScalarEvent):
+            return Scalar(self.file, line, column, event.value, not event.style)
+        made = MappingNode if isinstance(event, MappingStartEvent) else SequenceNode
+        return made(self.file, line, column)
+
+    def _key(self, node: Node) -> Scalar:
+        if isinstance(node, Scalar) and not (node.plain and not node.text):
+            return node
+        self.faults.append(Fault(node.at, f"a key must be text, found {kind_name(node)}"))
+        raise _Refused
+
+    def _put(self, mapping: MappingNode, key: Scalar, value: Node, *, flow: bool) -> None:
+        first = mapping.entries.get(key.text)
+        if first is not None:
+            self.faults.append(Fault(key.at, f"`{key.text}` stands twice here, first in line {first.key.line}"))
+            return
+        if flow and isinstance(value, Scalar) and value.plain and not value.text:
+            self.faults.append(
+                Fault(
+                    key.at,
+                    f"`{shorten(key.text)}` has no value: inside {{ }} a comma in unquoted text starts a new key, so "
+                    "put text that holds a comma in quotes",
+                )
+            )
+        mapping.entries[key.text] = Entry(key, value)
+
+    def _fault(self, event: Event, message: str) -> None:
+        self.faults.append(Fault(self._at(event), message))
+
+    def _at(self, event: Event) -> At:
+        mark = event.start_mark
+        assert mark is not None  # the parser gives every event its place
+        return At(self.file, mark.line + 1, mark.column + 1)
+
+    def _refuse(self, event: Event, message: str) -> NoReturn:
+        self._fault(event, message)
+        raise _Refused

@@ -1,0 +1,100 @@
+"""What boxes and expressions name: facts, calculations, answers, readings, and the edition's named numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from yokebook.model import (
+    Arithmetic,
+    Book,
+    Box,
+    ByReading,
+    Cell,
+    Comparison,
+    Constant,
+    Expression,
+    LookUp,
+    NamedNumber,
+    Of,
+    Over,
+    Rule,
+    WhereBox,
+    Within,
+)
+
+
+def names_in_cell(cell: Cell) -> Iterator[str]:
+    """The named numbers of a cell, as `value.ID`."""
+    members: Iterable[object] = (cell.low, cell.high) if isinstance(cell, Within) else cell.values
+    for member in members:
+        if isinstance(member, NamedNumber):
+            yield f"value.{member.id}"
+
+
+def names_in_boxes(boxes: Iterable[Box]) -> Iterator[str]:
+    """Every input of the boxes, and every named number in their cells."""
+    for box in boxes:
+        for name, cell in box.items():
+            yield name
+            yield from names_in_cell(cell)
+
+
+def names_in_expression(expression: Expression) -> Iterator[str]:
+    """Everything that an expression takes: names of values, `reading.ID` and `value.ID`."""
+    match expression:
+        case Of(name):
+            yield name
+        case NamedNumber(name):
+            yield f"value.{name}"
+        case Constant():
+            return
+        case Arithmetic(of=parts):
+            for part in parts:
+                yield from names_in_expression(part)
+        case Over(where=where, are=are, of=of):
+            yield from names_in_boxes((*where, *are))
+            if of is not None:
+                yield from names_in_expression(of)
+        case LookUp(by=name):
+            yield name
+        case Comparison(left=left, right=right):
+            yield from names_in_expression(left)
+            yield from names_in_expression(right)
+        case WhereBox(boxes):
+            yield from names_in_boxes(boxes)
+        case ByReading(reading, alternatives):
+            yield f"reading.{reading}"
+            for alternative in alternatives.values():
+                yield from names_in_expression(alternative)
+
+
+def names_in_rule(rule: Rule) -> Iterator[str]:
+    """Everything that a rule's boxes name."""
+    yield from names_in_boxes((*rule.where, *rule.but_not))
+
+
+def answer_named(name: str, book: Book) -> tuple[str | None, str] | None:
+    """The kind of document and the question of an `answer.` name; kind None is the document's own. None for other
+    names. `answer.electrical.control.acts` gives ("electrical", "control.acts")."""
+    if not name.startswith("answer."):
+        return None
+    rest = name.removeprefix("answer.")
+    first, _, question = rest.partition(".")
+    if rest not in book.questions and question in book.questions:
+        return first, question
+    return None, rest
+
+
+def values_reached(names: Iterable[str], book: Book) -> frozenset[str]:
+    """The ids of the named numbers that these names take, through calculations of any depth (not through answers:
+    another table's own rules are looked at where that table is)."""
+    seen: set[str] = set()
+    waiting = list(names)
+    while waiting:
+        name = waiting.pop()
+        if name in seen:
+            continue
+        seen.add(name)
+        if name in book.calculations:
+            waiting.extend(names_in_expression(book.calculations[name].expression))
+    return frozenset(name.removeprefix("value.") for name in seen if name.startswith("value."))
