@@ -1,0 +1,274 @@
+"""Pins: eight hexadecimal digits over what a rule, value or reading means, so that an amendment whose base has moved
+is found. Editorial fields (says, cite, checked, positions) never count."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from hashlib import sha256
+from typing import NamedTuple
+
+from yokebook.changes import question_of, target_of
+from yokebook.load.faults import Fault, RulebookFaults, suggest
+from yokebook.model import (
+    Arithmetic,
+    Book,
+    Box,
+    ByReading,
+    Calculation,
+    Cell,
+    Comparison,
+    Constant,
+    Expression,
+    LookUp,
+    NamedNumber,
+    Number,
+    NumberValue,
+    Of,
+    OneOf,
+    Op,
+    Over,
+    Reading,
+    Resolved,
+    Rule,
+    Table,
+    Value,
+    WhereBox,
+    Within,
+)
+from yokebook.reach import answer_named, names_in_boxes, names_in_expression, names_in_rule
+from yokebook.units import format_number
+from yokebook.words import box_words, boxes_words, exception_words, expression_words, rule_words
+
+#: What is hashed: text, yes or no, nothing, lists and mappings of these. Numbers are exact text.
+Canonical = str | bool | None | list["Canonical"] | dict[str, "Canonical"]
+
+
+class Pinned(NamedTuple):
+    """A pin, and in order what it was made over, part by part in words."""
+
+    pin: str
+    parts: Mapping[str, str]
+    digests: Mapping[str, str]
+
+
+def pin_of_op(below: Resolved, book: Book, op: Op) -> Pinned | None:
+    """The pin due for an op, from the text below its layer. None where the op names nothing there."""
+    kind, name = target_of(op)
+    try:
+        return _pinned(below, book, kind, name)
+    except KeyError:
+        return None
+
+
+def pin_of(below: Resolved, book: Book, target: str) -> Pinned:
+    """The pin of a rule (full id), of `TABLE#none_fires`, of a named number (`value.ID`) or of a reading
+    (`reading.ID`) as the document below leaves it; a bare id is a named number if there is one, else a reading.
+
+    Raises RulebookFaults where there is no such thing.
+    """
+    if "#" in target:
+        kind, name = ("none_fires" if target.endswith("#none_fires") else "rule"), target
+    elif target.startswith("value.") or target in below.values:
+        kind, name = "value", target.removeprefix("value.")
+    else:
+        kind, name = "reading", target.removeprefix("reading.")
+    try:
+        return _pinned(below, book, kind, name)
+    except KeyError:
+        known = [r.id for t in below.tables.values() for r in t.rules]
+        known += [*(f"value.{v}" for v in below.values), *(f"reading.{r}" for r in book.readings)]
+        where = f"{below.document.id} {below.edition}"
+        raise RulebookFaults([Fault("target", f"{where} has no `{target}`{suggest(target, known)}")]) from None
+
+
+def _pinned(below: Resolved, book: Book, kind: str, name: str) -> Pinned:
+    gather = _Gather(below, book)
+    if kind == "value":
+        gather.value(below.values[name])
+    elif kind == "reading":
+        gather.reading(book.readings[name])
+    else:
+        table = below.tables[question_of(name)]
+        if kind == "none_fires":
+            gather.part("then", table.none_fires.then, table.none_fires.then or "forbidden")
+        else:
+            gather.rule({rule.id: rule for rule in table.rules}[name])
+    return gather.pinned(kind, name)
+
+
+def digest(canonical: Canonical) -> str:
+    """The first eight hexadecimal digits of SHA-256 over the canonical JSON: keys sorted, no spaces, UTF-8."""
+    text = json.dumps(canonical, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return sha256(text.encode("utf-8")).hexdigest()[:8]
+
+
+# ---- gathering the parts ----------------------------------------------------------------------------------------
+
+
+@dataclass
+class _Gather:
+    """Takes up the parts of one pin, each once, following what they name."""
+
+    below: Resolved
+    book: Book
+    canonical: dict[str, Canonical] = field(default_factory=dict)
+    words: dict[str, str] = field(default_factory=dict)
+
+    def pinned(self, kind: str, name: str) -> Pinned:
+        whole: Canonical = {"kind": kind, "id": name, "parts": dict(self.canonical)}
+        return Pinned(digest(whole), self.words, {part: digest(c) for part, c in self.canonical.items()})
+
+    def part(self, name: str, canonical: Canonical, words: str) -> None:
+        self.canonical[name] = canonical
+        self.words[name] = words
+
+    def rule(self, rule: Rule) -> None:
+        """The normative fields, then what they name."""
+        values, write = self.below.values, _Canon(self.below.values)
+        fields = write.rule(rule)
+        self.part("where", fields["where"], boxes_words(rule.where, values))
+        self.part("but not", fields["but_not"], boxes_words(rule.but_not, values))
+        self.part("then", fields["then"], rule.then)
+        self.part("exception to", fields["exception_to"], exception_words(rule))
+        self.part("prevails over", fields["prevails_over"], ", ".join(sorted(rule.prevails_over)) or "none")
+        self.follow(names_in_rule(rule))
+
+    def value(self, value: NumberValue) -> None:
+        self.part("value", f"{value.value} {value.unit or ''}".strip(), format_number(value.value, value.unit))
+        self.part("stricter", value.stricter, value.stricter)
+
+    def reading(self, reading: Reading, prefix: str = "") -> None:
+        """The alternatives with their standing, the plain one, and what layers below have chosen."""
+        standing = {a.id: a.standing for a in reading.alternatives.values()}
+        write, values = _Canon(self.below.values), self.below.values
+        made = [(alt, where) for name, alt, where, _ in self.below.chosen if name == reading.id]
+        chosen: list[Canonical] = [[alt, None if box is None else write.box(box)] for alt, box in made]
+        told = [alt if box is None else f"{alt} where {box_words(box, values)}" for alt, box in made]
+        parts: list[tuple[str, Canonical, str]] = [
+            ("alternatives", {**standing}, ", ".join(f"{a} ({s})" for a, s in sorted(standing.items()))),
+            ("plain", reading.plain, reading.plain),
+            ("chosen below", chosen, "; then ".join(told) or "none"),
+        ]
+        if not prefix:
+            for name, canonical, words in parts:
+                self.part(name, canonical, words)
+        else:
+            together = "; ".join(f"{name}: {words}" for name, _, words in parts)
+            self.part(prefix, {name: canonical for name, canonical, _ in parts}, together)
+        self.follow(name for _, box in made if box is not None for name in names_in_boxes([box]))
+
+    def follow(self, names: Iterable[str]) -> None:
+        """Take up each reading, calculation and lower table named, and what these name. Facts have no text below."""
+        for name in sorted(set(names)):
+            answer = answer_named(name, self.book)
+            if name in self.canonical:
+                continue
+            if name.startswith("reading.") and name.removeprefix("reading.") in self.book.readings:
+                self.reading(self.book.readings[name.removeprefix("reading.")], name)
+            elif name in self.book.calculations:
+                self.calculation(self.book.calculations[name])
+            elif answer is not None and answer[0] in (None, self.below.document.kind):
+                if answer[1] in self.below.tables:
+                    self.table(name, self.below.tables[answer[1]])
+            elif answer is not None:
+                # which document of the other kind is in force hangs on the project's dates: only its question counts
+                self.part(name, name, f"answered by the {answer[0]} document in force, whose table is no part of this")
+
+    def calculation(self, calculation: Calculation) -> None:
+        write = _Canon(self.below.values)
+        canonical: Canonical = {
+            "type": calculation.type,
+            "unit": calculation.unit,
+            "expression": write.expression(calculation.expression),
+        }
+        unit = "" if calculation.unit is None else f", in {calculation.unit}"
+        told = expression_words(calculation.expression, self.below.values) + unit
+        self.part(calculation.id, canonical, told)
+        self.follow(names_in_expression(calculation.expression))
+
+    def table(self, name: str, table: Table) -> None:
+        write, values = _Canon(self.below.values), self.below.values
+        rules = sorted(table.rules, key=lambda rule: rule.id)
+        canonical: Canonical = {"rules": [write.rule(rule) for rule in rules], "none_fires": table.none_fires.then}
+        told = [f"{rule.id}: {rule_words(rule, values)}" for rule in rules]
+        told.append(f"where no rule fires: {table.none_fires.then or 'forbidden'}")
+        self.part(name, canonical, ". ".join(told))
+        self.follow(each for rule in rules for each in names_in_rule(rule))
+
+
+# ---- canonical form ---------------------------------------------------------------------------------------------
+
+
+class _Canon:
+    """Writes normative text with named numbers replaced and everything whose order has no meaning sorted."""
+
+    def __init__(self, values: Mapping[str, NumberValue]) -> None:
+        self.values = values
+
+    def number(self, number: Number | None) -> Canonical:
+        if isinstance(number, NamedNumber):
+            known = self.values.get(number.id)
+            return f"value.{number.id}" if known is None else str(known.value)
+        return None if number is None else str(number)
+
+    def value(self, value: Value | NamedNumber) -> Canonical:
+        if isinstance(value, bool):
+            return value
+        return value if isinstance(value, str) else self.number(value)
+
+    def cell(self, cell: Cell) -> Canonical:
+        if isinstance(cell, Within):
+            return {
+                "low": self.number(cell.low),
+                "low_open": cell.low_open,
+                "high": self.number(cell.high),
+                "high_open": cell.high_open,
+            }
+        key = "one_of" if isinstance(cell, OneOf) else "none_of"
+        return {key: _sorted(self.value(value) for value in cell.values)}
+
+    def box(self, box: Box) -> Canonical:
+        return {name: self.cell(cell) for name, cell in box.items()}
+
+    def boxes(self, boxes: Iterable[Box]) -> Canonical:
+        return _sorted(self.box(box) for box in boxes)
+
+    def rule(self, rule: Rule) -> dict[str, Canonical]:
+        return {
+            "id": rule.id,
+            "where": self.boxes(rule.where),
+            "but_not": self.boxes(rule.but_not),
+            "then": rule.then,
+            "exception_to": "all" if rule.exception_to == "all" else _sorted(rule.exception_to),
+            "prevails_over": _sorted(rule.prevails_over),
+        }
+
+    def expression(self, expression: Expression) -> Canonical:
+        match expression:
+            case Of(name):
+                return {"of": name}
+            case Constant(value):
+                return {"number": self.number(value)}
+            case NamedNumber():
+                return {"number": self.number(expression)}
+            case Arithmetic(op, parts):
+                return {op: [self.expression(part) for part in parts]}
+            case Over(op, over, where, are, of):
+                of_what = None if of is None else self.expression(of)
+                return {op: over, "where": self.boxes(where), "are": self.boxes(are), "of": of_what}
+            case LookUp(by, table, otherwise):
+                rows = _sorted([self.value(k), self.value(v)] for k, v in table.items())
+                return {"look_up": by, "table": rows, "otherwise": None if otherwise is None else self.value(otherwise)}
+            case Comparison(left, relation, right):
+                return {"value": self.expression(left), relation: self.expression(right)}
+            case WhereBox(boxes):
+                return {"where": self.boxes(boxes)}
+            case ByReading(reading, alternatives):
+                ways: Canonical = {name: self.expression(each) for name, each in alternatives.items()}
+                return {"by_reading": reading, "alternatives": ways}
+
+
+def _sorted(items: Iterable[Canonical]) -> list[Canonical]:
+    return sorted(items, key=lambda item: json.dumps(item, sort_keys=True))
