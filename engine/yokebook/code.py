@@ -1,0 +1,250 @@
+"""The law in force for a place on a day, ready to rule: what the rest of the world calls."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from yokebook import adoption, editions, front_door
+from yokebook.explain import explain_on
+from yokebook.graph import Graph, Thing
+from yokebook.law import Candidate, InForce, Law
+from yokebook.load.book import load_book
+from yokebook.load.faults import Fault, RulebookFaults, suggest
+from yokebook.model import Book, Question, Table
+from yokebook.ruling import Ruling, rule_on
+from yokebook.session import Session
+from yokebook.sheet import Sheet
+
+
+class Rulebook:
+    """A loaded rulebook. `book` is everything authored; the methods give the law in force or of one edition."""
+
+    def __init__(self, book: Book) -> None:
+        self.book = book
+
+    def in_force(
+        self,
+        place: str,
+        dates: Mapping[str, str] | None = None,
+        on: str | None = None,
+        choices: Mapping[str, str] | None = None,
+    ) -> Code:
+        """The law in force for a place: `dates` by event (`{"permit application": "2024-10-01"}`) or `on` one day that
+        every event falls on; `choices` for what a place lets the project choose.
+
+        A date not given keeps every entry possible that the others leave. Raises RulebookFaults for an unknown place, a
+        date that is none, or a layer whose pins are missing or stale.
+        """
+        found = adoption.in_force_documents(
+            self.book, place, dict(dates or {}), on, dict(choices or {})
+        )
+        office = self.book.places[place].office
+        in_force = {kind: _line(self.book, kind, candidates, office) for kind, candidates in found.items()}
+        return Code(self.book, in_force, place, dict(dates or {}), on, dict(choices or {}))
+
+    def edition(self, document: str, edition: str) -> Code:
+        """One document as published, no place and no amendments. Raises RulebookFaults where there is none such."""
+        if document not in self.book.documents:
+            raise RulebookFaults(
+                [Fault("document", f"there is no document `{document}`{suggest(document, self.book.documents)}")]
+            )
+        its = self.book.documents[document]
+        if edition not in its.editions:
+            allowed = ", ".join(its.editions)
+            raise RulebookFaults(
+                [Fault("edition", f"`{document}` has no edition `{edition}` in this rulebook; it has {allowed}")]
+            )
+        law = Law(editions.resolve_edition(self.book, document, edition), self.book)
+        candidate = Candidate(f"{document} {edition}", "in force", law, "")
+        return Code(self.book, {its.kind: InForce(its.kind, (candidate,))}, None, {}, None, {})
+
+
+def load(path: Path | str | None = None) -> Rulebook:
+    """The shipped rulebook, or the one in a folder of your own.
+
+    Raises RulebookFaults with every fault of every file, each with file, line and column.
+
+    >>> "marking.required" in load().book.questions
+    True
+    """
+    return Rulebook(load_book(Path(path) if path is not None else None, check_schema=path is not None))
+
+
+def _line(book: Book, kind: str, found: list[adoption.Candidate], office: str) -> InForce:
+    candidates: list[Candidate] = []
+    needs: dict[tuple[str, str, str, tuple[str, ...]], None] = {}
+    for one in found:
+        law = Law(one.resolved, book) if one.resolved is not None else None
+        name = one.entry.id if one.entry is not None else "before the first entry"
+        if one.adopting is not None and one.adopting is not one.entry:
+            name = f"{name}: {one.adopting.id}"  # of a place followed, which may leave several entries possible
+        if one.alternative is not None:
+            name = f"{name}: {one.alternative}"
+        candidates.append(Candidate(name, one.state, law, one.reason, office))
+        for need in one.needs:
+            if isinstance(need, adoption.DateNeed):
+                needs["date", need.event, f"What is the date of the {need.event}?", ()] = None
+            else:
+                needs["choice", need.id, need.asks, need.alternatives] = None
+    return InForce(kind, tuple(candidates), tuple(needs))
+
+
+@dataclass
+class Code:
+    """The law in force for one place and day (or one bare edition): rules, explains, and says what it can be asked."""
+
+    book: Book
+    in_force: Mapping[str, InForce]
+    place: str | None
+    dates: Mapping[str, str]
+    on: str | None
+    choices: Mapping[str, str]
+    _door: front_door.FrontDoor | None = field(default=None, repr=False)
+
+    # ---- what can be asked ----------------------------------------------------------------------------------------
+
+    @cached_property
+    def _asked_of(self) -> dict[str, frozenset[str]]:
+        """For each kind of document, the questions that it answers or, where nobody entered it, could answer."""
+        by_kind: dict[str, frozenset[str]] = {}
+        for kind, line in self.in_force.items():
+            answered: set[str] = set()
+            for candidate in line.candidates:
+                if candidate.law is not None:
+                    answered |= set(candidate.law.resolved.tables)
+                elif candidate.state == "not entered":
+                    answered |= _could_answer(self.book, kind)
+            by_kind[kind] = frozenset(answered)
+        return by_kind
+
+    def questions(self) -> list[Question]:
+        """The questions that some document in force answers, by ruling number."""
+        asked = {q for questions in self._asked_of.values() for q in questions}
+        return sorted((self.book.questions[q] for q in asked), key=lambda q: (q.ruling, q.id))
+
+    def kinds_for(self, question: str) -> list[str]:
+        """The kinds of document in force that answer a question. Raises ValueError for an unknown question."""
+        if question not in self.book.questions:
+            raise ValueError(f"there is no question `{question}`{suggest(question, self.book.questions)}")
+        return [kind for kind, asked in self._asked_of.items() if question in asked]
+
+    def table(self, question: str, document: str | None = None) -> tuple[Table, Law]:
+        """The resolved table that answers a question, with its law. Raises ValueError where no single one does."""
+        kind = self._kind(question, document)
+        laws = [c.law for c in self.in_force[kind].candidates if c.law is not None and c.law.answers(question)]
+        if not laws:
+            raise ValueError(f"no document in force has a table for `{question}`")
+        if len(laws) > 1:
+            entries = ", ".join(candidate.id for candidate in self.in_force[kind].candidates)
+            raise ValueError(f"more than one entry may govern `{question}` ({entries}); give the dates")
+        return laws[0].resolved.tables[question], laws[0]
+
+    def _kind(self, question: str, document: str | None) -> str:
+        kinds = self.kinds_for(question)
+        if document is not None:
+            for kind in kinds:
+                laws = [c.law for c in self.in_force[kind].candidates if c.law is not None]
+                if document == kind or any(law.resolved.document.id == document for law in laws):
+                    return kind
+            raise ValueError(f"`{document}` does not answer `{question}` here")
+        if len(kinds) > 1:
+            raise ValueError(f"several documents answer `{question}`; name one of {', '.join(kinds)}")
+        if kinds:
+            return kinds[0]
+        could = [k for k in self.in_force if question in _could_answer(self.book, k)]
+        if could:
+            return could[0]
+        raise ValueError(f"no document in force here answers `{question}`")
+
+    # ---- ruling -----------------------------------------------------------------------------------------------------
+
+    def graph(self, record: Mapping[str, Any] | Graph) -> Graph:
+        """The record as a graph. Raises InputFaults with every fault of it."""
+        if isinstance(record, Graph):
+            return record
+        if self._door is None:
+            self._door = front_door.FrontDoor(self.book)
+        return self._door.record(record)
+
+    def session(self, record: Mapping[str, Any] | Graph) -> Session:
+        """A session on one record: rulings made in it share what they work out."""
+        return Session(self.graph(record), self.book, self.in_force)
+
+    def rule(
+        self,
+        question: str,
+        record: Mapping[str, Any] | Graph,
+        document: str | None = None,
+        subject: str | None = None,
+    ) -> Ruling:
+        """The ruling on one question for a flat record, or for the thing `subject` of a graph.
+
+        Raises InputFaults for a bad record, ValueError where no document, or more than one, answers.
+        """
+        kind = self._kind(question, document)
+        session = self.session(record)
+        return rule_on(session, self.book.questions[question], self._thing(session.graph, question, subject), kind)
+
+    def rule_all(
+        self, question: str, record: Mapping[str, Any] | Graph, subject: str | None = None
+    ) -> list[Ruling]:
+        """One ruling for each document in force that answers. Raises InputFaults for a bad record."""
+        session = self.session(record)
+        thing = self._thing(session.graph, question, subject)
+        return [rule_on(session, self.book.questions[question], thing, kind) for kind in self.kinds_for(question)]
+
+    def explain(
+        self,
+        question: str,
+        record: Mapping[str, Any] | Graph,
+        document: str | None = None,
+        subject: str | None = None,
+    ) -> Ruling:
+        """As `rule`, with every rule tried, what would change the outcome and the facts that are enough for it."""
+        kind = self._kind(question, document)
+        session = self.session(record)
+        return explain_on(session, self.book.questions[question], self._thing(session.graph, question, subject), kind)
+
+    def rule_project(self, project: Mapping[str, Any] | Graph, questions: list[str] | None = None) -> Sheet:
+        """Every ruling that applies to a project: each question in force for each thing it is asked of.
+
+        `project` is nested data as in a project file, or a graph. Raises InputFaults for a bad project.
+        """
+        graph = project if isinstance(project, Graph) else front_door.project_to_graph(project, self.book)
+        session = Session(graph, self.book, self.in_force)
+        wanted = [q for q in self.questions() if questions is None or q.id in questions]
+        rulings = [
+            rule_on(session, question, thing, kind)
+            for question in wanted
+            for kind in self.kinds_for(question.id)
+            for thing in graph.things[question.per]
+            if thing.named
+        ]
+        return Sheet(rulings, session, self.place, dict(self.dates), self.on, dict(self.choices))
+
+    def _thing(self, graph: Graph, question: str, subject: str | None) -> Thing:
+        per = self.book.questions[question].per
+        things = graph.things[per]
+        if subject is not None:
+            for thing in things:
+                if thing.id == subject:
+                    return thing
+            hint = suggest(subject, [thing.id for thing in things])
+            raise ValueError(f"`{question}` is asked per {per}, and no {per} is called `{subject}`{hint}")
+        if len(things) != 1:
+            raise ValueError(f"`{question}` is asked per {per}, and there are {len(things)}; name one")
+        return things[0]
+
+
+def _could_answer(book: Book, kind: str) -> set[str]:
+    documents = {document.id for document in book.documents.values() if document.kind == kind}
+    return {
+        table.question
+        for (document, _), edition in book.editions.items()
+        if document in documents
+        for table in edition.tables
+    }

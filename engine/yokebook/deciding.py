@@ -1,0 +1,446 @@
+"""Ruling itself: a pure function of the law in force and a record, total and independent of written order.
+
+What is not known is split into the parts that a rule tells apart, and each part is ruled by itself, so the outcomes
+found are those that some completion of the record has. Figures over a list enter as bounds, item by item; readings
+are split once for everything.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+from typing import TypeVar
+
+from yokebook import figures
+from yokebook.entities import KIND_OF_PREFIX, LISTS, ONE, Kind
+from yokebook.graph import DERIVED, Missing, Thing
+from yokebook.law import Candidate, Law, ReadyTable
+from yokebook.model import Box, Calculation, Fact, Value
+from yokebook.openness import merged, parts_of, split_of
+from yokebook.session import (
+    BUDGET,
+    LowerFault,
+    Outcome,
+    OverBudget,
+    Session,
+    answer_of,
+    domain,
+    key_of,
+    published,
+)
+from yokebook.values import (
+    ANY_NUMBER,
+    NA,
+    NotApplicable,
+    Some,
+    Span,
+    Split,
+    Val,
+    Var,
+    intersect,
+    known,
+    single,
+)
+
+T = TypeVar("T")
+
+#: An input that is open: the bits of the boxes it leaves open, and what to split, why it cannot be had, or its parts.
+Pending = tuple[int, "Split | LowerFault | tuple[Val, list[tuple[Span, int]]]"]
+
+
+#: References that may lead to nothing: nothing need be plugged in.
+OPTIONAL: frozenset[tuple[Kind, str]] = frozenset({("contact", "load")})
+
+
+class Context:
+    """One completion in the making: what has been assumed so far of the things not known.
+
+    `fixed` holds readings tried as argued; every method that needs something more raises Split for it.
+    """
+
+    def __init__(self, session: Session, assumed: Mapping[Var, Span], fixed: Mapping[str, str], seen: set[Var]) -> None:
+        self.session = session
+        self.book = session.book
+        self.assumed = assumed
+        self.fixed = fixed
+        self.seen = seen  # everything unknown that was looked at, in any completion
+        self._looked: list[set[Var]] = []
+        self._figures: dict[tuple[int, tuple[str, str], str], Val] = {}
+        self._answers: dict[tuple[int, tuple[str, str], str], Outcome] = {}
+
+    def child(self, assumed: Mapping[Var, Span]) -> Context:
+        """The same with other things assumed; what it looks at counts as looked at here."""
+        inner = Context(self.session, assumed, self.fixed, self.seen)
+        inner._looked = self._looked
+        return inner
+
+    def _look(self, var: Var) -> None:
+        self.seen.add(var)
+        for looked in self._looked:
+            looked.add(var)
+
+    # ---- things and inputs ----------------------------------------------------------------------------------------
+
+    def one(self, thing: Thing, kind: Kind) -> Thing | None:
+        """The thing of that kind that `thing` has one of; None where it is said to have none."""
+        there = thing.one(kind)
+        if not isinstance(there, Missing):
+            return there
+        here = thing
+        for step in ONE[thing.kind][kind]:
+            if step not in here.refs:
+                break
+            following = here.refs[step]
+            assert following is not None
+            here = following
+        if (here.kind, kind) in OPTIONAL:
+            var = Var("link", key_of(here), kind)
+            self._look(var)
+            state = self.assumed.get(var)
+            if state is None:
+                raise Split(var, [known("none"), known("something")], (var,))
+            if single(state) == "none":
+                return None
+        return self.session.phantom(here, kind)
+
+    def input(self, law: Law, thing: Thing, name: str) -> Val:
+        """What is known of a fact, calculation, answer or reading that a cell or calculation of `thing` names."""
+        if name.startswith("reading."):
+            return self._reading(law, thing, name.removeprefix("reading."))
+        if name.startswith("answer."):
+            return self._answer(law, thing, name.removeprefix("answer."))
+        target = self.one(thing, KIND_OF_PREFIX[name.partition(".")[0]])
+        if target is None:
+            return Val(NA)
+        calculation = self.book.calculations.get(name)
+        if calculation is not None:
+            return self.figure(law, target, calculation)
+        return self._raw(law, target, self.book.facts[name])
+
+    def _given(self, thing: Thing, name: str) -> Value | None:
+        value = thing.given.get(name)
+        if value is None or (key_of(thing), name) in self.session.hidden:
+            return None
+        value = self.session.instead.get((key_of(thing), name), value)
+        if self.session.used is not None:
+            self.session.used.setdefault((key_of(thing), name))
+        return value
+
+    def _raw(self, law: Law, thing: Thing, fact: Fact) -> Val:
+        given = self._given(thing, fact.id)
+        if given is not None:
+            return Val(known(given))
+        if fact.applies_when is not None and not self.in_box(law, thing, fact.applies_when):
+            return Val(NA)
+        return self._unknown(Var("fact", key_of(thing), fact.id), domain(fact))
+
+    def _unknown(self, var: Var, all_of_it: Span) -> Val:
+        self._look(var)
+        span = self.assumed.get(var, all_of_it)
+        return Val(span, (var,), var)
+
+    def figure(self, law: Law, thing: Thing, calculation: Calculation) -> Val:
+        """What is known of a calculation for a thing: stated, computed, or its bounds."""
+        stated = self._given(thing, calculation.id)
+        if stated is not None:
+            return Val(known(stated))
+        key = (id(law), key_of(thing), calculation.id)
+        val = self.session.figure_cache.get(key) or self._figures.get(key)
+        if val is None:
+            val = self._caching(
+                key,
+                lambda: self._bounded(law, thing, calculation, figures.evaluate(self, law, thing, calculation)),
+                self._figures,
+                self.session.figure_cache,
+            )
+        return val
+
+    def _bounded(self, law: Law, thing: Thing, calculation: Calculation, val: Val) -> Val:
+        """A figure of which only bounds are known is a thing to assume within them."""
+        if val.preimage or (not val.maybe_na and (single(val.span) is not None or isinstance(val.span, NotApplicable))):
+            return val
+        var = Var("figure", key_of(thing), f"{law.kind}:{calculation.id}")
+        self._look(var)
+        if calculation.ask_first:
+            val = replace(val, needs=(var,))
+        assumed = self.assumed.get(var)
+        if assumed is None:
+            return Val(val.span, val.needs, var, maybe_na=val.maybe_na)
+        joined = intersect(val.span, assumed)
+        if joined is None:
+            return Val(assumed, val.needs, var)
+        return Val(joined, val.needs, var)
+
+    def _caching(
+        self,
+        key: tuple[int, tuple[str, str], str],
+        work: Callable[[], T],
+        here: dict[tuple[int, tuple[str, str], str], T],
+        everywhere: dict[tuple[int, tuple[str, str], str], T],
+    ) -> T:
+        """The work's result, kept for this completion, and for all if nothing unknown was looked at."""
+        looked: set[Var] = set()
+        self._looked.append(looked)
+        try:
+            result = work()
+        finally:
+            self._looked.pop()
+        here[key] = result
+        if not looked:
+            everywhere[key] = result
+        return result
+
+    def open_lists(self, owner: Thing, name: str) -> list[Var]:
+        """What keeps a list from being complete: lists not said to be, and references not given."""
+        if LISTS[owner.kind][name].flagged:
+            return [] if owner.complete.get(name, False) else [Var("list", key_of(owner), name)]
+        found: list[Var] = []
+        items = [owner]
+        for step in DERIVED[owner.kind, name]:
+            following: dict[int, Thing] = {}
+            for item in items:
+                if step in LISTS[item.kind]:
+                    found += self.open_lists(item, step)
+                    following.update((id(thing), thing) for thing in item.list_of(step)[0])
+                elif step not in item.refs:
+                    found.append(Var("link", key_of(item), step))
+                elif (there := item.refs[step]) is not None:
+                    following[id(there)] = there
+            items = list(following.values())
+        return list(dict.fromkeys(found))
+
+    # ---- readings and other documents -----------------------------------------------------------------------------
+
+    def reading(self, law: Law, thing: Thing, reading_id: str) -> str:
+        """The alternative in force; raises Split where published ones differ and none is chosen."""
+        val = self._reading(law, thing, reading_id)
+        alternative = single(val.span)
+        if alternative is None:
+            assert val.var is not None and isinstance(val.span, Some)
+            raise Split(val.var, [known(v) for v in sorted(map(str, val.span.values))])
+        return str(alternative)
+
+    def _reading(self, law: Law, thing: Thing, reading_id: str) -> Val:
+        for chosen in law.chosen.get(reading_id, ()):
+            if chosen.where is None or self.in_box(law, thing, chosen.where):
+                return Val(known(chosen.alternative))
+        var = Var("reading", ("", ""), reading_id)
+        self._look(var)
+        if reading_id in self.fixed:
+            return Val(known(self.fixed[reading_id]))
+        return Val(self.assumed.get(var, Some(frozenset(published(self.book, reading_id)))), (), var)
+
+    def candidate(self, kind: str) -> Candidate | None:
+        """The entry that governs a kind of document; None where the place has no line for it."""
+        line = self.session.in_force.get(kind)
+        if line is None:
+            return None
+        if len(line.candidates) == 1:
+            return line.candidates[0]
+        var = Var("entry", ("", ""), kind)
+        self._look(var)
+        assumed = self.assumed.get(var)
+        if assumed is None:
+            raise Split(var, [known(candidate.id) for candidate in line.candidates], (var,))
+        return next(c for c in line.candidates if c.id == single(assumed))
+
+    def _answer(self, law: Law, thing: Thing, name: str) -> Val:
+        kind, question = answer_of(self.book, name, law.kind)
+        target = self.one(thing, question.per)
+        if target is None:
+            return Val(NA)
+        its_law: Law | None = law
+        if kind != law.kind:
+            candidate = self.candidate(kind)
+            its_law = candidate.law if candidate is not None else None
+        if its_law is None or not its_law.answers(question.id):
+            var = Var("answer", key_of(target), f"{kind}:{question.id}")
+            return self._unknown(var, Some(frozenset(question.outcomes)))
+        outcome = self.decide(its_law, target, question.id)
+        if outcome.status != "ruled":
+            raise LowerFault(outcome)
+        return Val(known(outcome.word))
+
+    # ---- boxes and tables -----------------------------------------------------------------------------------------
+
+    def in_box(self, law: Law, thing: Thing, box: Box) -> bool:
+        """Whether every cell of a box holds for a thing; raises Split where that is open, LowerFault where it turns on
+        a lower answer that is at fault."""
+        pending: Split | LowerFault | None = None
+        for name, cell in box.items():
+            try:
+                val = self.input(law, thing, name)
+            except (Split, LowerFault) as open_or_fault:
+                pending = pending or open_or_fault
+                continue
+            pieces = parts_of(val, law.cell(cell, name))
+            if not any(bits for _, bits in pieces):
+                return False
+            if not all(bits for _, bits in pieces):
+                pending = pending or split_of(val, merged(pieces, 1), self._all_of(val))
+        if pending is not None:
+            raise pending
+        return True
+
+    def decide(self, law: Law, thing: Thing, question: str) -> Outcome:
+        """The outcome of a table for a thing in this completion; raises Split where it is open."""
+        key = (id(law), key_of(thing), question)
+        outcome = self.session.answer_cache.get(key) or self._answers.get(key)
+        if outcome is None:
+            ready = law.ready(question)
+            outcome = self._caching(
+                key, lambda: self._rule(law, thing, ready), self._answers, self.session.answer_cache
+            )
+        return outcome
+
+    def _rule(self, law: Law, thing: Thing, ready: ReadyTable) -> Outcome:
+        may = ready.all_bits
+        pending: list[Pending] = []
+        for name, index in ready.inputs.items():
+            if not may & index.constrained:
+                continue  # every box with a cell on it is out already
+            try:
+                val = self.input(law, thing, name)
+            except (Split, LowerFault) as open_or_fault:
+                pending.append((index.constrained, open_or_fault))
+                continue
+            pieces = parts_of(val, index)
+            union, common = 0, ready.all_bits
+            for _, bits in pieces:
+                union |= bits
+                common &= bits
+            may &= union
+            if union != common:
+                pending.append((union & ~common, (val, pieces)))
+        fired = self._fired(ready, may, pending)
+        return self._outcome(ready, fired)
+
+    def _fired(
+        self, ready: ReadyTable, may: int, pending: list[Pending]
+    ) -> list[int]:
+        """The rules that fire and that none which fires prevails over, exceptions first."""
+        unsure = 0
+        for bits, _ in pending:
+            unsure |= bits
+        fired: list[int] = []
+        for i in range(len(ready.rules)):
+            if any(winner in ready.beaten_by[i] for winner in fired):
+                continue
+            where, but_not = ready.where[i] & may, ready.but_not[i] & may
+            if not where or but_not & ~unsure:
+                continue
+            if where & ~unsure and not but_not:
+                fired.append(i)
+                continue
+            matter = but_not if where & ~unsure else where | but_not
+            raise self._first(pending, matter, may)
+        return fired
+
+    def _first(
+        self, pending: list[Pending], matter: int, may: int
+    ) -> Split | LowerFault:
+        for bits, what in pending:
+            if bits & matter:
+                if isinstance(what, Split | LowerFault):
+                    return what
+                val, pieces = what
+                return split_of(val, merged(pieces, may), self._all_of(val))
+        raise AssertionError("a rule is open though no input of it is")
+
+    def _all_of(self, val: Val) -> Span:
+        """All values still possible of the fact behind a looked-up value."""
+        if val.var is None or val.var.kind != "fact":
+            return ANY_NUMBER
+        return self.assumed.get(val.var, domain(self.book.facts[val.var.name]))
+
+    def _outcome(self, ready: ReadyTable, fired: list[int]) -> Outcome:
+        question = ready.table.question
+        words = {ready.rules[i].then for i in fired}
+        standing = tuple(ready.rules[i].id for i in fired)
+        if len(words) == 1:
+            return Outcome("ruled", next(iter(words)), standing, question)
+        if words:
+            ids = ", ".join(f"`{i}`" for i in sorted(standing))
+            because = f"the rules {ids} of `{question}` fire together, say different things, and none prevails"
+            return Outcome("conflict", "conflict", standing, question, because)
+        if ready.table.none_fires.then is not None:
+            return Outcome("ruled", ready.table.none_fires.then, (), question)
+        return Outcome("silent", "silent", (), question, f"no rule of `{question}` fires, and it must not be silent")
+
+    # ---- all completions ------------------------------------------------------------------------------------------
+
+    def each_way(self, law: Law, part: Callable[[Context], T]) -> tuple[list[T], tuple[Var, ...]]:
+        """What `part` gives over all completions of the facts it looks at that can occur, and those facts.
+
+        Readings, and which entry governs, are not completed here: a Split for one goes on outwards, so that they are
+        the same everywhere.
+        """
+        results: list[T] = []
+        faults: list[Outcome] = []
+        needs: dict[Var, None] = {}
+        for inner, result in self._completed(part, needs):
+            if inner is not self and inner.cannot_occur(law, self.assumed):
+                continue
+            if isinstance(result, LowerFault):
+                faults.append(result.outcome)
+            else:
+                results.append(result)
+        if faults:
+            self._fault(faults[0], only=not results)
+        return results, tuple(needs)
+
+    def _completed(
+        self, part: Callable[[Context], T], needs: dict[Var, None]
+    ) -> Iterator[tuple[Context, T | LowerFault]]:
+        """Each completion of what `part` looks at, with what it gives there; notes what was looked at."""
+        stack: list[Mapping[Var, Span]] = [self.assumed]
+        while stack:
+            assumed = stack.pop()
+            inner = self if assumed is self.assumed else self.child(assumed)
+            try:
+                yield inner, part(inner)
+            except LowerFault as fault:
+                yield inner, fault
+            except Split as split:
+                if split.var.kind in ("reading", "entry", "status"):
+                    raise
+                self.count()
+                needs.update(dict.fromkeys(split.needs or (split.var,)))
+                stack.extend({**assumed, split.var: piece} for piece in split.parts)
+
+    def cannot_occur(self, law: Law, already: Mapping[Var, Span]) -> bool:
+        """Whether what is assumed here beyond `already` falls in a declared impossible combination whatever else."""
+        subjects = {var.subject for var in self.assumed if var.kind == "fact" and var not in already}
+        things = [thing for thing in self.session.graph if key_of(thing) in subjects]
+        return any(self.impossible(law, thing) is not None for thing in things)
+
+    def impossible(self, law: Law, thing: Thing) -> str | None:
+        """Why no completion of what is known of a thing can occur, by the declared combinations; None where one can."""
+        boxes = [i for i in self.book.impossible if i.entity == thing.kind]
+        if not boxes:
+            return None
+
+        def caught(inner: Context) -> str | None:
+            for box in boxes:
+                if inner.in_box(law, thing, box.where):
+                    return f"{thing.label or thing.id}: {box.because}"
+            return None
+
+        reasons = [reason for _, reason in self._completed(caught, {}) if not isinstance(reason, LowerFault)]
+        return reasons[0] if reasons and all(reason is not None for reason in reasons) else None
+
+    def _fault(self, fault: Outcome, only: bool) -> None:
+        """A lower answer that may be at fault: in the completions where it is, so is the upper ruling."""
+        var = Var("status", ("", fault.status), fault.table)
+        self._look(var)
+        assumed = self.assumed.get(var)
+        if only or (assumed is not None and single(assumed) == "at fault"):
+            raise LowerFault(fault)
+        if assumed is None:
+            raise Split(var, [known("ruled"), known("at fault")])
+
+    def count(self) -> None:
+        """One more part tried. Raises OverBudget past the budget."""
+        self.session.tried += 1
+        if self.session.tried > BUDGET:
+            raise OverBudget

@@ -1,0 +1,271 @@
+"""The outcomes that a question still has over all completions of a record, and what they turn on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from itertools import product
+
+from yokebook import figures
+from yokebook.deciding import Context
+from yokebook.entities import LISTS, ONE
+from yokebook.graph import Missing, Thing
+from yokebook.law import Law
+from yokebook.model import Calculation
+from yokebook.session import LowerFault, Outcome, OverBudget, Session, key_of, published
+from yokebook.values import NotApplicable, Span, Split, Val, Var, intersect, known
+
+#: Past this many leaves, what a fact decides is taken from the facts looked at, not worked out leaf by leaf.
+EXACT_LEAVES = 400
+
+
+@dataclass(frozen=True)
+class Leaf:
+    """One part of the completions that all give one outcome."""
+
+    assumed: Mapping[Var, Span]
+    outcome: Outcome
+
+
+@dataclass
+class Exploration:
+    """All leaves of one question for one thing.
+
+    `needs` says for each bounded figure which unknown things lie behind it; `readings` are those looked at and not
+    chosen by a layer; `decided` is False where the budget ran out.
+    """
+
+    leaves: list[Leaf]
+    needs: dict[Var, tuple[Var, ...]]
+    readings: tuple[str, ...]
+    decided: bool
+    reasons: list[str] = field(default_factory=list)  # why completions were left out as impossible
+
+    @property
+    def exact(self) -> bool:
+        """Whether no bounded figure was assumed: then the outcomes are exactly those of some completion."""
+        return not any(var.kind in ("figure", "status", "entry") for leaf in self.leaves for var in leaf.assumed)
+
+
+def explore(session: Session, question: str, thing: Thing, kind: str, fixed: Mapping[str, str]) -> Exploration:
+    """Rules on every part of the completions that the rules tell apart, readings tried over the published ones."""
+    seen: set[Var] = set()
+    found = Exploration([], {}, (), True)
+    order: dict[Var, None] = {}
+    stack: list[Mapping[Var, Span]] = [{}]
+    session.tried = 0
+    try:
+        while stack:
+            context = Context(session, stack.pop(), fixed, seen)
+            try:
+                outcome = _outcome(context, question, thing, kind)
+                reason = impossible(context, kind, thing)
+            except Split as split:
+                context.count()
+                order.setdefault(split.var)
+                if split.needs != (split.var,):
+                    found.needs[split.var] = split.needs
+                stack.extend({**context.assumed, split.var: part} for part in reversed(split.parts))
+                continue
+            if reason is None:
+                found.leaves.append(Leaf(context.assumed, outcome))
+            else:
+                found.reasons.append(reason)
+    except OverBudget:
+        found.decided = False
+    found.readings = tuple(sorted(var.name for var in seen if var.kind == "reading"))
+    return found
+
+
+def _outcome(context: Context, question: str, thing: Thing, kind: str) -> Outcome:
+    candidate = context.candidate(kind)
+    if candidate is None or candidate.state == "not entered":
+        reason = candidate.reason if candidate else f"this place has no line of time for {kind} documents"
+        return Outcome("not entered", "no adoption entered", because=reason)
+    if candidate.state == "none in force" or candidate.law is None:
+        return Outcome("none in force", "none in force", because=candidate.reason)
+    if not candidate.law.answers(question):
+        title = candidate.law.resolved.document.title
+        reason = f"{title}, edition {candidate.law.resolved.edition}, has no table for this question"
+        return Outcome("none in force", "none in force", because=reason)
+    try:
+        return context.decide(candidate.law, thing, question)
+    except LowerFault as fault:
+        return fault.outcome
+
+
+# ---- impossible combinations ----------------------------------------------------------------------------------------
+
+
+def _seen_things(context: Context, thing: Thing) -> list[Thing]:
+    """The thing, what it has one of, what its lists hold, and every thing of which something is assumed."""
+    things = [thing]
+    for kind in ONE[thing.kind]:
+        there = thing.one(kind)
+        if there is not None and not isinstance(there, Missing):
+            things.append(there)
+    for name in LISTS[thing.kind]:
+        things += thing.list_of(name)[0]
+    assumed = {var.subject for var in context.assumed if var.kind == "fact"} - {key_of(t) for t in things}
+    if assumed:
+        things += [t for t in context.session.graph if key_of(t) in assumed]
+    return things
+
+
+def impossible(context: Context, kind: str, thing: Thing) -> str | None:
+    """Why no completion of what is assumed can occur, or None where one can.
+
+    Combinations that the rulebook declares impossible, and stated figures that cannot be what they are computed from.
+    Raises Split only for a reading that a declared combination names.
+    """
+    candidate = context.candidate(kind)
+    if candidate is None or candidate.law is None:
+        return None
+    law = candidate.law
+    for subject in _seen_things(context, thing):
+        reason = _reason(context, law, subject)
+        if reason is not None:
+            return reason
+    return None
+
+
+def _reason(context: Context, law: Law, subject: Thing) -> str | None:
+    """The reason for one thing; kept where nothing is assumed of it, since then it holds in every completion."""
+    free = not any(var.subject == key_of(subject) for var in context.assumed)
+    known_reasons = context.session.reasons
+    if free and key_of(subject) in known_reasons:
+        return known_reasons[key_of(subject)]
+    reason = context.impossible(law, subject) or _stated_reason(context, law, subject)
+    if free:
+        known_reasons[key_of(subject)] = reason
+    return reason
+
+
+def _stated_reason(context: Context, law: Law, subject: Thing) -> str | None:
+    for name in subject.given:
+        calculation = context.book.calculations.get(name)
+        if calculation is None:
+            continue
+        try:
+            spans, _ = context.each_way(law, _computed(law, subject, calculation))
+        except LowerFault:
+            continue
+        stated = known(subject.given[name])
+        # a figure that does not apply from what is known, stated all the same, is taken as stated
+        if spans and all(
+            intersect(val.span, stated) is None and not (isinstance(val.span, NotApplicable) or val.maybe_na)
+            for val in spans
+        ):
+            return f"{subject.label or subject.id}: `{name}` as stated is not what the other facts give"
+    return None
+
+
+def _computed(law: Law, subject: Thing, calculation: Calculation) -> Callable[[Context], Val]:
+    return lambda inner: figures.evaluate(inner, law, subject, calculation)
+
+
+# ---- what the outcomes turn on --------------------------------------------------------------------------------------
+
+
+def combinations(found: Exploration, book_readings: Mapping[str, list[str]]) -> list[dict[str, str]]:
+    """Every combination of the published alternatives of the readings that some leaf assumes."""
+    names = sorted({var.name for leaf in found.leaves for var in leaf.assumed if var.kind == "reading"})
+    return [
+        dict(zip(names, picked, strict=True)) for picked in product(*(book_readings[name] for name in names))
+    ]
+
+
+def under(found: Exploration, readings: Mapping[str, str]) -> list[Outcome]:
+    """The different outcomes of the completions under one combination of readings, in a stable order."""
+    outcomes: dict[tuple[str, str], Outcome] = {}
+    for leaf in found.leaves:
+        if all(
+            intersect(span, known(readings[var.name])) is not None
+            for var, span in leaf.assumed.items()
+            if var.kind == "reading"
+        ):
+            outcomes.setdefault(leaf.outcome.key(), leaf.outcome)
+    return [outcomes[key] for key in sorted(outcomes)]
+
+
+def live(found: Exploration, kinds_of_reading: bool) -> list[Var]:
+    """The unknown things (readings, or all others) of which two completions that differ in nothing else decide.
+
+    Exact where no figure is bounded. Ordered by the fewest outcomes left in the worst case, then by when it was asked.
+    """
+    candidates: dict[Var, None] = {}
+    for leaf in found.leaves:
+        for var in leaf.assumed:
+            if (var.kind == "reading") == kinds_of_reading:
+                candidates.setdefault(var)
+    exact = len(found.leaves) <= EXACT_LEAVES
+    matter = [var for var in candidates if not exact or _decides(found, var)]
+    rank = {var: i for i, var in enumerate(candidates)}
+    return sorted(matter, key=lambda var: (_worst(found, var), rank[var]))
+
+
+def _decides(found: Exploration, var: Var) -> bool:
+    leaves = found.leaves
+    for i, a in enumerate(leaves):
+        for b in leaves[i + 1 :]:
+            if a.outcome.key() != b.outcome.key() and _differ_only_in(a, b, var):
+                return True
+    return False
+
+
+def _differ_only_in(a: Leaf, b: Leaf, var: Var) -> bool:
+    return all(
+        other == var or other not in b.assumed or intersect(span, b.assumed[other]) is not None
+        for other, span in a.assumed.items()
+    )
+
+
+def _worst(found: Exploration, var: Var) -> int:
+    parts = {leaf.assumed[var] for leaf in found.leaves if var in leaf.assumed}
+    return max(
+        len(
+            {
+                leaf.outcome.key()
+                for leaf in found.leaves
+                if var not in leaf.assumed or intersect(leaf.assumed[var], part) is not None
+            }
+        )
+        for part in parts
+    )
+
+
+def also_held(
+    session: Session, question: str, thing: Thing, kind: str, found: Exploration, shown: set[tuple[str, str]]
+) -> list[tuple[str, str, list[Outcome]]]:
+    """(reading, argued alternative, outcomes that the word does not already show), each alternative tried alone."""
+    held: list[tuple[str, str, list[Outcome]]] = []
+    for name in found.readings:
+        count_as_published = published(session.book, name)
+        for alternative in session.book.readings[name].alternatives.values():
+            if alternative.id in count_as_published:
+                continue
+            tried = explore(session, question, thing, kind, {name: alternative.id})
+            outcomes: dict[tuple[str, str], Outcome] = {}
+            for leaf in tried.leaves:
+                if leaf.outcome.key() not in shown:
+                    outcomes.setdefault(leaf.outcome.key(), leaf.outcome)
+            if outcomes:
+                held.append((name, alternative.id, [outcomes[key] for key in sorted(outcomes)]))
+    return held
+
+
+def raw_needs(found: Exploration, variables: list[Var]) -> list[Var]:
+    """The variables with bounded figures replaced by what lies behind them, each once, in order."""
+    result: dict[Var, None] = {}
+    stack = list(reversed(variables))
+    visited: set[Var] = set()
+    while stack:
+        var = stack.pop()
+        if var in visited:
+            continue
+        visited.add(var)
+        if var.kind == "figure" and var in found.needs:
+            stack.extend(reversed(found.needs[var]))
+        elif var.kind not in ("reading", "status"):
+            result.setdefault(var)
+    return list(result)

@@ -1,0 +1,412 @@
+"""A ruling as data: the word, what it rests on, what is still open and what else is held."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field, fields
+from typing import Any, Literal
+
+from yokebook.deciding import Context
+from yokebook.exploring import Exploration, Leaf, also_held, combinations, explore, live, raw_needs, under
+from yokebook.graph import Thing
+from yokebook.law import Candidate, Law
+from yokebook.model import CHECK_ORDER, Cite, Question, Rule, Step
+from yokebook.questions import ask_of
+from yokebook.session import Outcome, Session, published
+from yokebook.showing import show_val
+from yokebook.trace import CellTrace, FigureTrace, RuleTrace, Support, trace_figure, trace_rules
+from yokebook.values import hull, known, single
+
+RulingStatus = Literal[
+    "settled",
+    "readings differ",
+    "cannot tell",
+    "conflict",
+    "silent",
+    "impossible",
+    "no adoption entered",
+    "none in force",
+    "not decided",
+]
+
+#: Leaves of one ruling whose reasons are told; past it the first ones stand for the rest.
+TOLD = 12
+
+
+@dataclass(frozen=True)
+class Ruling:
+    """The answer to one question for one thing under one document.
+
+    `to_dict()` gives plain JSON-able data; exact numbers are text such as "2040" or "17/2". Fields as described in
+    schemas/ruling.schema.json.
+    """
+
+    question: str
+    ruling: str
+    asks: str
+    subject: dict[str, str]
+    document: dict[str, Any] | None
+    status: RulingStatus
+    outcome: str | None
+    word: str
+    says: str
+    against: bool
+    idle: bool
+    not_checked: bool
+    checked: dict[str, Any]
+    possible: list[str]
+    under: list[dict[str, Any]] = field(default_factory=list)
+    also_held: list[dict[str, Any]] = field(default_factory=list)
+    ask: list[dict[str, Any]] = field(default_factory=list)
+    readings_open: list[dict[str, Any]] = field(default_factory=list)
+    standing: list[dict[str, Any]] = field(default_factory=list)
+    defeated: list[dict[str, Any]] = field(default_factory=list)
+    figures: list[dict[str, Any]] = field(default_factory=list)
+    possible_is: Literal["exact", "sound", "not decided"] = "exact"
+    status_of: dict[str, str] | None = None
+    tried: list[dict[str, Any]] | None = None
+    would_change: list[dict[str, Any]] | None = None
+    sufficient: list[dict[str, Any]] | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        """The ruling as JSON-able data; parts that only an explanation holds are left out where they were not asked."""
+        data = asdict(self)
+        return {k: v for k, v in data.items() if v is not None or k not in ("tried", "would_change", "sufficient")}
+
+    @classmethod
+    def from_dict(cls, data: Mapping[str, Any]) -> Ruling:
+        """The ruling that `to_dict` gave."""
+        return cls(**{f.name: data[f.name] for f in fields(cls) if f.name in data})
+
+
+def rule_on(session: Session, question: Question, thing: Thing, kind: str) -> Ruling:
+    """The ruling on one question for one thing under the documents of one kind."""
+    found = explore(session, question.id, thing, kind, {})
+    return _Maker(session, question, thing, kind, found).make()
+
+
+@dataclass
+class _Maker:
+    session: Session
+    question: Question
+    thing: Thing
+    kind: str
+    found: Exploration
+
+    def make(self) -> Ruling:
+        status, shown, per_readings = self._status()
+        outcome = shown[0].word if status == "settled" else None
+        held = self._held(status, shown)
+        support, traced = self._reasons() if status not in ("impossible", "not decided") else ({}, [])
+        checked = self._checked(support)
+        not_checked = checked["mark"] == "assumed" and status in ("settled", "readings differ")
+        open_vars = live(self.found, False) if status in ("cannot tell", "not decided") else []
+        return Ruling(
+            question=self.question.id,
+            ruling=self.question.ruling,
+            asks=self.question.asks,
+            subject={"kind": self.thing.kind, "id": self.thing.id, "label": self.thing.label or self.thing.id},
+            document=self._document(),
+            status=status,
+            outcome=outcome,
+            word=_word(status, outcome, not_checked),
+            says=self.question.outcomes.get(outcome, "") if outcome else _SAYS.get(status, ""),
+            against=outcome in self.question.against if outcome else False,
+            idle=outcome in self.question.idle if outcome else False,
+            not_checked=not_checked,
+            checked=checked,
+            possible=self._possible(status),
+            under=per_readings,
+            also_held=held,
+            ask=[ask_of(self.session, var) for var in raw_needs(self.found, open_vars)],
+            readings_open=self._readings_open(status),
+            standing=[_rule_data(rule, self.session) for rule in traced if not rule.beaten_by],
+            defeated=[
+                {"rule": r.rule.id, "by": list(r.beaten_by), "says": r.rule.says, "cite": cite_data(r.rule.cite)}
+                for r in traced
+                if r.beaten_by
+            ],
+            figures=self._figures(),
+            possible_is="not decided" if not self.found.decided else ("exact" if self.found.exact else "sound"),
+            status_of=self._status_of(status, shown),
+        )
+
+    # ---- the word -----------------------------------------------------------------------------------------------
+
+    def _status(self) -> tuple[RulingStatus, list[Outcome], list[dict[str, Any]]]:
+        """The word to say, the outcomes it shows, and the outcome under each combination of readings."""
+        found = self.found
+        if not found.decided:
+            return "not decided", [], []
+        if not found.leaves:
+            return "impossible", [], []
+        sets = [
+            (readings, outcomes)
+            for readings in combinations(found, {r: published(self.session.book, r) for r in found.readings})
+            if (outcomes := under(found, readings))
+        ]
+        table = [{"readings": r, "outcomes": [o.word for o in outcomes]} for r, outcomes in sets]
+        everything = _distinct([o for _, outcomes in sets for o in outcomes])
+        if len(everything) == 1:
+            return _SETTLED_AS[everything[0].status], everything, []
+        if all(len(outcomes) == 1 for _, outcomes in sets):
+            return "readings differ", everything, _shortest(table)
+        return "cannot tell", everything, _shortest(table) if len(table) > 1 else []
+
+    def _possible(self, status: RulingStatus) -> list[str]:
+        if status == "not decided":
+            return list(self.question.outcomes)
+        words = dict.fromkeys(leaf.outcome.word for leaf in self.found.leaves)
+        order = {word: i for i, word in enumerate(self.question.outcomes)}
+        return sorted(words, key=lambda word: (order.get(word, len(order)), word))
+
+    def _status_of(self, status: RulingStatus, shown: list[Outcome]) -> dict[str, str] | None:
+        if status == "impossible":
+            return {"table": "", "because": self.found.reasons[0] if self.found.reasons else ""}
+        faults = [o for o in shown if o.status != "ruled"]
+        return {"table": faults[0].table, "because": faults[0].because} if faults else None
+
+    def _held(self, status: RulingStatus, shown: list[Outcome]) -> list[dict[str, Any]]:
+        if status in ("impossible", "not decided", "no adoption entered", "none in force"):
+            return []
+        held = also_held(
+            self.session, self.question.id, self.thing, self.kind, self.found, {o.key() for o in shown}
+        )
+        data = []
+        for reading_id, alternative_id, outcomes in held:
+            alternative = self.session.book.readings[reading_id].alternatives[alternative_id]
+            data.append(
+                {
+                    "reading": reading_id,
+                    "alternative": alternative_id,
+                    "says": alternative.says,
+                    "holders": alternative.holders,
+                    "source": alternative.source,
+                    "outcomes": [o.word for o in outcomes],
+                }
+            )
+        return data
+
+    def _readings_open(self, status: RulingStatus) -> list[dict[str, Any]]:
+        if status not in ("readings differ", "cannot tell"):
+            return []
+        data = []
+        for var in live(self.found, True):
+            reading = self.session.book.readings[var.name]
+            data.append(
+                {
+                    "reading": reading.id,
+                    "asks": reading.asks,
+                    "cite": cite_data(reading.cite),
+                    "alternatives": [
+                        {"id": a.id, "says": a.says, "holders": a.holders, "source": a.source, "standing": a.standing}
+                        for a in reading.alternatives.values()
+                        if a.id in published(self.session.book, reading.id)
+                    ],
+                }
+            )
+        return data
+
+    # ---- reasons ------------------------------------------------------------------------------------------------
+
+    def _contexts(self) -> list[tuple[Context, Law]]:
+        """The leaves to tell of, each with the law that governs it."""
+        told: list[tuple[Context, Law]] = []
+        for leaf in self._leaves():
+            context = Context(self.session, leaf.assumed, {}, set())
+            candidate = context.candidate(self.kind)
+            if candidate is not None and candidate.law is not None and candidate.law.answers(self.question.id):
+                told.append((context, candidate.law))
+        return told
+
+    def _leaves(self) -> list[Leaf]:
+        """One leaf for each set of rules that stands, so that every reason is told once."""
+        firsts: dict[tuple[object, ...], Leaf] = {}
+        for leaf in self.found.leaves:
+            firsts.setdefault((*leaf.outcome.key(), leaf.outcome.standing), leaf)
+        return list(firsts.values())[:TOLD]
+
+    def _reasons(self) -> tuple[dict[str, Any], list[RuleTrace]]:
+        """The marks of all that the ruling rests on, and the rules that fire, standing ones first."""
+        marks: dict[str, Any] = {}
+        rules: dict[str, RuleTrace] = {}
+        self._supports: list[Support] = []
+        for context, law in self._contexts():
+            support = Support(context)
+            for traced in support.table(law, self.thing, self.question.id):
+                if traced.fires == "yes":
+                    rules.setdefault(traced.rule.id, traced)
+            marks.update(support.marks)
+            self._supports.append(support)
+        return marks, list(rules.values())
+
+    def _checked(self, marks: Mapping[str, Any]) -> dict[str, Any]:
+        if not marks:
+            return {"mark": "seen", "because": []}
+        weakest = min((c.mark for c in marks.values()), key=CHECK_ORDER.index)
+        because = [
+            {"what": name, "mark": c.mark, "source": c.source} for name, c in marks.items() if c.mark == weakest
+        ]
+        return {"mark": weakest, "because": because}
+
+    def _figures(self) -> list[dict[str, Any]]:
+        data: dict[tuple[str, str], dict[str, Any]] = {}
+        for support in getattr(self, "_supports", []):
+            for (subject, name), (law, thing, calculation) in support.figures.items():
+                traced = trace_figure(support.context, law, thing, calculation)
+                if traced is not None:
+                    data.setdefault((subject, name), figure_data(traced))
+        return list(data.values())
+
+    def _document(self) -> dict[str, Any] | None:
+        line = self.session.in_force.get(self.kind)
+        if line is None:
+            return None
+        entries = [_candidate_data(candidate) for candidate in line.candidates]
+        if len(entries) == 1:
+            return {"kind": self.kind, **entries[0]}
+        used: dict[str, dict[str, Any]] = {}
+        for leaf in self.found.leaves:
+            for var, span in leaf.assumed.items():
+                if var.kind == "entry" and var.name == self.kind:
+                    used.update({e["entry"]: e for e in entries if known(e["entry"]) == span})
+        return {"kind": self.kind, **entries[0], "could_be": entries} if used else {"kind": self.kind, **entries[0]}
+
+
+_SETTLED_AS: dict[str, RulingStatus] = {
+    "ruled": "settled",
+    "conflict": "conflict",
+    "silent": "silent",
+    "not entered": "no adoption entered",
+    "none in force": "none in force",
+}
+
+_SAYS: dict[RulingStatus, str] = {
+    "readings differ": "published readings of the clause give different answers",
+    "cannot tell": "the facts given leave more than one answer possible",
+    "conflict": "rules of the table say different things here: a fault of the rulebook",
+    "silent": "no rule of the table speaks here: a fault of the rulebook",
+    "impossible": "the facts given cannot all be true",
+    "no adoption entered": "nobody has entered which edition governs here on this date",
+    "none in force": "no document of this kind answers the question here on this date",
+    "not decided": "too many possibilities to try; give more facts",
+}
+
+
+def _word(status: RulingStatus, outcome: str | None, not_checked: bool) -> str:
+    if outcome is None:
+        return status
+    return f"would be {outcome}" if not_checked else outcome
+
+
+def _distinct(outcomes: list[Outcome]) -> list[Outcome]:
+    return list({o.key(): o for o in outcomes}.values())
+
+
+def _shortest(table: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The table without the readings that change nothing in it."""
+    names = list(table[0]["readings"]) if table else []
+    for name in names:
+        rest: dict[tuple[tuple[str, str], ...], list[str]] = {}
+        same = True
+        for row in table:
+            key = tuple((k, v) for k, v in row["readings"].items() if k != name)
+            same = same and rest.setdefault(key, row["outcomes"]) == row["outcomes"]
+        if same and len(rest) < len(table):
+            table = [{"readings": dict(key), "outcomes": outcomes} for key, outcomes in rest.items()]
+    return table
+
+
+# ---- parts as data --------------------------------------------------------------------------------------------------
+
+
+def cite_data(cite: Cite | None) -> dict[str, str] | None:
+    """A citation as data."""
+    return None if cite is None else {"document": cite.document, "section": cite.section}
+
+
+def step_data(step: Step) -> dict[str, Any]:
+    """One step of a rule's provenance as data."""
+    return {"by": step.by, "op": step.op, "cite": cite_data(step.cite), "says": step.says}
+
+
+def cell_data(cell: CellTrace) -> dict[str, str]:
+    """One cell tried, as data."""
+    return {
+        "input": cell.input,
+        "subject": cell.subject,
+        "value": cell.value,
+        "wanted": cell.wanted,
+        "holds": cell.holds,
+    }
+
+
+def rule_head(rule: Rule) -> dict[str, Any]:
+    """What identifies a rule and says what it does."""
+    return {
+        "rule": rule.id,
+        "then": rule.then,
+        "says": rule.says,
+        "cite": cite_data(rule.cite),
+        "checked": {"mark": rule.checked.mark, "source": rule.checked.source},
+        "chain": [step_data(step) for step in rule.chain],
+    }
+
+
+def _rule_data(traced: RuleTrace, session: Session) -> dict[str, Any]:
+    holding = next((c for c in traced.where if all(cell.holds == "yes" for cell in c)), ())
+    return {**rule_head(traced.rule), "cells": [cell_data(cell) for cell in holding]}
+
+
+def figure_data(traced: FigureTrace) -> dict[str, Any]:
+    """A figure as data: exact, as text, and its steps."""
+    exact = single(traced.val.span)
+    span = hull(traced.val.span)
+    unit = traced.calculation.unit
+    return {
+        "calculation": traced.calculation.id,
+        "subject": traced.subject.id,
+        "says": traced.calculation.says,
+        "value": show_val(traced.val, unit),
+        "exact": _exact(exact),
+        "low": _exact(span.low) if span else None,
+        "high": _exact(span.high) if span else None,
+        "unit": unit,
+        "steps": traced.steps,
+    }
+
+
+def _exact(value: object) -> str | bool | None:
+    if isinstance(value, bool) or value is None:
+        return value
+    return str(value)
+
+
+def _candidate_data(candidate: Candidate) -> dict[str, Any]:
+    resolved = candidate.law.resolved if candidate.law is not None else None
+    return {
+        "id": resolved.document.id if resolved else None,
+        "title": resolved.document.title if resolved else None,
+        "edition": resolved.edition if resolved else None,
+        "place": resolved.place if resolved else None,
+        "entry": candidate.id,
+        "state": candidate.state,
+        "reason": candidate.reason,
+        "amendments": [a.id for a in resolved.amendments] if resolved else [],
+        "amendments_entered": resolved.amendments_entered if resolved else "",
+        "office": candidate.office,
+    }
+
+
+def traced_data(traced: RuleTrace) -> dict[str, Any]:
+    """One rule tried, as data for an explanation."""
+    return {
+        **rule_head(traced.rule),
+        "fires": traced.fires,
+        "beaten_by": list(traced.beaten_by),
+        "where": [[cell_data(cell) for cell in cells] for cells in traced.where],
+        "but_not": [[cell_data(cell) for cell in cells] for cells in traced.but_not],
+    }
+
+
+__all__ = ["Ruling", "rule_on", "trace_rules", "traced_data"]
