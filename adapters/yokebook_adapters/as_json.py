@@ -1,0 +1,41 @@
+"""Reports as JSON (one document) and JSON Lines (one ruling a line)."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from yokebook_adapters.report import Report, exit_status_of
+
+
+def report_data(report: Report) -> dict[str, Any]:
+    """One project's report as JSON-able data: what was ruled, refused and counted, and the views."""
+    return {
+        "file": report.file,
+        "project": report.name,
+        "place": report.place,
+        "dates": dict(sorted(report.dates.items())),
+        "stated_by": report.stated_by,
+        "exit_status": report.exit_status(),
+        "counts": report.counts(),
+        "refused": list(report.refused),
+        "rulings": [dict(ruling) for ruling in report.rulings],
+        "views": report.views(),
+        "cautions": list(report.cautions),
+    }
+
+
+def as_json(reports: Sequence[Report]) -> str:
+    """All projects as one JSON document, keys in a fixed order, numbers of law as exact text."""
+    data = {"exit_status": exit_status_of(reports), "projects": [report_data(report) for report in reports]}
+    return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def as_json_lines(reports: Iterable[Report]) -> Iterable[str]:
+    """One line for each ruling, then one for each fault of the input; every line names its file."""
+    for report in reports:
+        for ruling in report.rulings:
+            yield json.dumps({"file": report.file, **ruling}, ensure_ascii=False, allow_nan=False) + "\n"
+        for message in report.refused:
+            yield json.dumps({"file": report.file, "refused": message}, ensure_ascii=False, allow_nan=False) + "\n"

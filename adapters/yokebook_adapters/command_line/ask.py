@@ -1,0 +1,196 @@
+"""`yokebook ask`: an interview about one device, at the terminal or with answers piped in, one a line."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any, TextIO
+
+from yokebook_adapters.command_line.arguments import Commands, Parser, Stopped, UsageFault, add_law
+
+if TYPE_CHECKING:
+    from yokebook_adapters.command_line.session import Session
+    from yokebook_adapters.interview import Interview
+    from yokebook_adapters.outcome import RulingData
+
+
+def add(commands: Commands) -> None:
+    """Adds the command."""
+    parser: Parser = commands.add_parser(
+        "ask",
+        help="an interview about one device",
+        description="Asks only facts that can still matter and stops as soon as the outcome cannot change. Answer a "
+        "choice by its number or word; a blank line or ? means that you do not know. Answers may be piped in, one a "
+        "line; where they end, the ruling so far is given.",
+    )
+    parser.add_argument("question", metavar="QUESTION", nargs="?", help="the question, by id or ruling number")
+    parser.add_argument("--document", metavar="DOCUMENT", help="which document, where several answer")
+    parser.add_argument("--format", choices=["text", "json"], default="text", help="default: text")
+    add_law(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Holds the interview on standard error and input; prints the ruling and returns its exit status."""
+    from yokebook_adapters.as_json import as_json
+    from yokebook_adapters.building import names
+    from yokebook_adapters.command_line.session import Session
+    from yokebook_adapters.command_line.terminal import width
+    from yokebook_adapters.explain_text import render_explanation
+    from yokebook_adapters.report import Report
+
+    session = Session(args)
+    dialogue = Dialogue(sys.stdin, sys.stderr, width())
+    interview = hold(session, dialogue, args.question, args.document)
+    ruling = {**interview.ruling, "room": "", "at": None}
+    place = session.book.places[session.place].name if session.place else ""
+    dates = {"every event": session.on} if session.on else interview.dates
+    report = Report("interview", place=place, dates=dates, rulings=[ruling], **names(session.book))
+    sys.stdout.write(render_explanation(report, width()) if args.format == "text" else as_json([report]))
+    return report.exit_status()
+
+
+class Ended(Exception):
+    """There are no more answers."""
+
+
+class Dialogue:
+    """Asks on one stream and reads answers from another."""
+
+    def __init__(self, answers: TextIO, questions: TextIO, columns: int) -> None:
+        self.answers = answers
+        self.questions = questions
+        self.columns = columns
+
+    def say(self, text: str, indent: int = 0) -> None:
+        """Prints one paragraph."""
+        from yokebook_adapters.lines import wrap
+
+        print("\n".join(wrap(text, self.columns, indent)), file=self.questions)
+
+    def read(self, prompt: str) -> str:
+        """The next answer. Raises Ended where there is none."""
+        print(f"  {prompt} ", end="", file=self.questions, flush=True)
+        line = self.answers.readline()
+        if not self.answers.isatty():
+            print(line.rstrip("\n"), file=self.questions)  # a terminal shows what is typed; a pipe does not
+        if not line:
+            raise Ended
+        return line.rstrip("\n")
+
+    def choose(self, values: Sequence[tuple[str, str]]) -> None:
+        """Prints numbered choices."""
+        for number, (word, says) in enumerate(values, start=1):
+            self.say(f"{number}. {word}" + (f" - {says}" if says and says != word else ""), indent=4)
+
+    def pick(self, asks: str, values: Sequence[tuple[str, str]]) -> str:
+        """One of the values, asked until it is understood. Raises Ended."""
+        from yokebook_adapters.interview import NotUnderstood, understood
+
+        self.say(asks)
+        self.choose(values)
+        while True:
+            try:
+                return str(understood({"values": dict(values), "kind": "fact"}, self.read("Number or word:").strip()))
+            except NotUnderstood as fault:
+                self.say(str(fault), indent=2)
+
+
+def hold(session: Session, dialogue: Dialogue, question: str | None, document: str | None) -> Interview:
+    """Holds the whole interview, place and question first where they are not given; returns it with its ruling."""
+    from yokebook_adapters.interview import Interview
+
+    try:
+        if session.place is None and session.edition is None:
+            places = [(p.id, p.name) for p in sorted(session.book.places.values(), key=lambda p: p.id)]
+            session.place = dialogue.pick("Which place?", places)
+        code = session.code()
+        if question is None:
+            question = dialogue.pick("Which question?", [(q.id, q.asks) for q in code.questions()])
+        kinds = [(q.id, kind) for q in session.question(question) for kind in code.kinds_for(q.id)]
+        if document is not None:
+            kinds = [(q, kind) for q, kind in kinds if document in _names(session, kind)]
+        if not kinds:
+            raise UsageFault(f"no document in force answers `{question}`")
+        wanted = kinds[0]
+        if len(kinds) > 1:
+            answers = [(f"{q} by the {kind} document", session.book.questions[q].asks) for q, kind in kinds]
+            wanted = kinds[[name for name, _ in answers].index(dialogue.pick("Which of these?", answers))]
+    except Ended:
+        raise Stopped("the answers ended before a place and a question were chosen") from None
+    interview = Interview(_rule_with(session, *wanted), dates=dict(session.dates), choices=dict(session.choices))
+    _interview(interview, dialogue)
+    return interview
+
+
+def _names(session: Session, kind: str) -> list[str]:
+    return [kind, *(document.id for document in session.book.documents.values() if document.kind == kind)]
+
+
+def _rule_with(session: Session, question: str, kind: str) -> Any:
+    import yokebook
+    from yokebook_adapters.interview import NotUnderstood
+
+    def rule(record: Mapping[str, Any], dates: Mapping[str, str], choices: Mapping[str, str]) -> RulingData:
+        try:
+            return session.code(None, dates, choices).rule(question, record, kind).to_dict()
+        except yokebook.InputFaults as refused:
+            raise NotUnderstood("; ".join(fault.message for fault in refused.faults)) from None
+        except UsageFault as refused:
+            raise NotUnderstood(str(refused)) from None
+
+    return rule
+
+
+def _interview(interview: Interview, dialogue: Dialogue) -> None:
+    from yokebook_adapters.lines import in_words
+
+    possible = list(interview.ruling["possible"])
+    dialogue.say(interview.ruling["asks"])
+    if len(possible) > 1:
+        dialogue.say(f"Possible: {in_words(possible, 'or')}.", indent=2)
+    try:
+        while (ask := interview.next()) is not None:
+            _put(ask, interview, dialogue)
+            if list(interview.ruling["possible"]) != possible:
+                possible = list(interview.ruling["possible"])
+                if len(possible) > 1:
+                    dialogue.say(f"Still possible: {in_words(possible, 'or')}.", indent=2)
+    except Ended:
+        dialogue.say("No more answers; this is the ruling so far.")
+    else:
+        settled = not interview.ruling["ask"]
+        dialogue.say("Nothing more can change it." if settled else "Nothing is left that you might know.")
+    dialogue.say("")
+
+
+def _put(ask: Mapping[str, Any], interview: Interview, dialogue: Dialogue) -> None:
+    """Puts one question until the answer is understood."""
+    from yokebook_adapters.interview import NotUnderstood, choices_of
+
+    dialogue.say(f"{interview.asked + 1}. {ask['asks']}")
+    if ask["look"]:
+        dialogue.say(f"Look: {ask['look']}", indent=3)
+    dialogue.choose(choices_of(ask))
+    while True:
+        text = dialogue.read(_prompt(ask))
+        try:
+            interview.answer(ask, text)
+            return
+        except NotUnderstood as fault:
+            dialogue.say(str(fault), indent=3)
+
+
+def _prompt(ask: Mapping[str, Any]) -> str:
+    from yokebook_adapters.interview import choices_of, is_yes_no
+
+    if choices_of(ask):
+        what = "Number or word"
+    elif is_yes_no(ask):
+        what = "yes or no"
+    elif ask["type"] == "date":
+        what = "Date, such as 2024-10-15"
+    else:
+        what = f"Number, in {ask['unit']} or with another unit" if ask["unit"] else "Number"
+    return f"{what} (blank or ? = not known):"

@@ -1,0 +1,57 @@
+"""`yokebook explain`: one device and one question, with every rule tried."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from yokebook_adapters.command_line.arguments import Commands, Parser, Stopped, UsageFault, add_law
+
+
+def add(commands: Commands) -> None:
+    """Adds the command."""
+    parser: Parser = commands.add_parser(
+        "explain",
+        help="the whole trace of one device and question",
+        description="Rules on one question for one thing of a project and shows every rule tried, cell by cell, the "
+        "facts that are enough, and what would change the outcome.",
+    )
+    parser.add_argument("file", metavar="FILE", help="project (YAML or JSON), or - for standard input")
+    parser.add_argument("subject", metavar="SUBJECT", help="the thing, by its path: living/R1/upper, S1, LP-1/3")
+    parser.add_argument("question", metavar="QUESTION", help="the question, by id or ruling number")
+    parser.add_argument("--format", choices=["text", "json"], default="text", help="default: text")
+    add_law(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Prints the explanation and returns the exit status of the rulings in it."""
+    import yokebook
+    from yokebook_adapters.as_json import as_json
+    from yokebook_adapters.building import names, placed
+    from yokebook_adapters.command_line.session import Session
+    from yokebook_adapters.command_line.terminal import width
+    from yokebook_adapters.explain_text import render_explanation
+    from yokebook_adapters.report import Report
+
+    session = Session(args)
+    try:
+        graph = session.project(args.file)
+    except yokebook.InputFaults as refused:
+        raise Stopped(f"the project was refused:\n{refused}") from None
+    code = session.code(graph.place, graph.dates, graph.choices)
+    try:
+        thing = graph.find(args.subject)
+    except KeyError as unknown:
+        raise UsageFault(str(unknown.args[0])) from None
+    asked = [question for question in session.question(args.question) if question.per == thing.kind]
+    rulings = [
+        placed(code.explain(question.id, graph, kind, thing.id), graph)
+        for question in asked
+        for kind in code.kinds_for(question.id)
+    ]
+    if not rulings:
+        raise UsageFault(f"no document in force answers `{args.question}` for a {thing.kind}, which `{thing.id}` is")
+    report = Report(args.file, rulings=rulings, **names(session.book))
+    sys.stdout.write(render_explanation(report, width()) if args.format == "text" else as_json([report]))
+    return report.exit_status()

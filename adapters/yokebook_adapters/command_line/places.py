@@ -1,0 +1,38 @@
+"""`yokebook places`: the places that are entered, their lines of time and how complete they are."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from yokebook_adapters.command_line.arguments import Commands, Parser, UsageFault, add_rulebook
+
+
+def add(commands: Commands) -> None:
+    """Adds the command."""
+    parser: Parser = commands.add_parser(
+        "places",
+        help="the places entered, from when which edition governs there",
+        description="Lists the places of the rulebook; with a place, its lines of time, its amendments and how "
+        "complete they are.",
+    )
+    parser.add_argument("place", metavar="PLACE", nargs="?", help="one place, such as demo/tamarisk/brindle-falls")
+    add_rulebook(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Prints the list of places, or one place whole."""
+    from yokebook.load.faults import suggest
+    from yokebook_adapters.command_line.session import Session
+    from yokebook_adapters.command_line.terminal import width
+    from yokebook_adapters.places_text import list_of_places, whole_place
+
+    book = Session(args).book
+    if args.place is None:
+        sys.stdout.write(list_of_places(book, width()))
+        return 0
+    if args.place not in book.places:
+        raise UsageFault(f"there is no place `{args.place}`{suggest(args.place, book.places)}")
+    sys.stdout.write(whole_place(book, book.places[args.place], width()))
+    return 0

@@ -1,0 +1,99 @@
+"""`yokebook rule`: rules on every device of a project."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import TYPE_CHECKING
+
+from yokebook_adapters.command_line.arguments import Commands, Parser, UsageFault, add_law
+
+if TYPE_CHECKING:
+    from yokebook.sheet import Sheet
+    from yokebook_adapters.report import Report
+
+_EPILOG = """examples:
+  yokebook rule --demo
+  yokebook rule project.yaml
+  yokebook rule project.yaml --format sarif > findings.sarif
+  yokebook rule schedule.csv --mapping mapping.yaml --place demo/tamarisk/brindle-falls --on 2024-10-15
+  cat project.json | yokebook rule - --format jsonl"""
+
+
+def add(commands: Commands) -> None:
+    """Adds the command."""
+    parser: Parser = commands.add_parser(
+        "rule",
+        help="rule on every device of a project",
+        description="Rules on every device of a project: what is against and what is unsettled first, then counts.",
+        epilog=_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("files", metavar="FILE", nargs="*", help="project (YAML, JSON), schedule (CSV), or - for stdin")
+    parser.add_argument("--demo", action="store_true", help="rule on the shipped, invented building")
+    parser.add_argument(
+        "--question",
+        metavar="QUESTION",
+        action="append",
+        default=[],
+        help="only this question, by id or ruling number (marking.required, R03); may be given several times",
+    )
+    parser.add_argument("--mapping", metavar="FILE", help="what the columns of a CSV schedule mean")
+    parser.add_argument("--format", choices=["text", "json", "jsonl", "sarif"], default="text", help="default: text")
+    parser.add_argument("--sheet", metavar="FILE", help="also file the rulings with all they rest on, for `rerun`")
+    parser.add_argument("--all", action="store_true", help="text: list settled rulings too")
+    add_law(parser)
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Prints the rulings and returns the exit status."""
+    from yokebook_adapters.building import make_report
+    from yokebook_adapters.command_line.session import Session, demo_file
+    from yokebook_adapters.report import exit_status_of
+
+    files = [*args.files, *([demo_file()] if args.demo else [])]
+    if not files:
+        raise UsageFault("no file given; name a project or schedule, - for standard input, or --demo")
+    session = Session(args)
+    made = [(file, *session.sheets(file, args.mapping, args.question)) for file in files]
+    if args.sheet:
+        _file_sheet(args.sheet, [sheet for _, sheets, _ in made for sheet in sheets])
+    reports = [make_report(file, sheets, session.rulebook, faults) for file, sheets, faults in made]
+    _write(reports, args)
+    if args.format != "text":  # the text lists them
+        print("\n".join(fault for report in reports for fault in report.refused), end="", file=sys.stderr)
+    return exit_status_of(reports)
+
+
+def _file_sheet(path: str, sheets: list[Sheet]) -> None:
+    """Files the one sheet that was made, with when and by which version; `yokebook rerun` rules it again."""
+    import json
+    from datetime import UTC, datetime
+    from pathlib import Path
+
+    from yokebook_adapters.version import version
+
+    if len(sheets) != 1:
+        raise UsageFault(f"--sheet files one project, and {len(sheets)} were ruled on")
+    now = datetime.now(UTC).isoformat(timespec="seconds")
+    filed = sheets[0].filed({"when": now, "version": version()})
+    try:
+        Path(path).write_text(json.dumps(filed, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+    except OSError as fault:
+        raise UsageFault(f"cannot write `{path}`: {fault.strerror}") from None
+
+
+def _write(reports: list[Report], args: argparse.Namespace) -> None:
+    from yokebook_adapters import as_json, sarif, text
+    from yokebook_adapters.command_line.terminal import width
+
+    if args.format == "json":
+        sys.stdout.write(as_json.as_json(reports))
+    elif args.format == "jsonl":
+        sys.stdout.writelines(as_json.as_json_lines(reports))
+    elif args.format == "sarif":
+        sys.stdout.write(sarif.as_sarif(reports))
+    else:
+        pages = (text.render(report, everything=args.all, width=width()) for report in reports)
+        sys.stdout.write("\n".join(pages))

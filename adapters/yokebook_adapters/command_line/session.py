@@ -1,0 +1,149 @@
+"""What the commands share once they run: the rulebook, the law asked for, projects read and ruled on."""
+
+from __future__ import annotations
+
+import argparse
+import io
+import sys
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+import yokebook
+from yokebook import front_door
+from yokebook.code import Code
+from yokebook.graph import Graph
+from yokebook.model import At, Book, Question
+from yokebook.sheet import Sheet
+from yokebook_adapters.command_line.arguments import Edition, Stopped, UsageFault
+
+#: What standard input is called in messages and outputs.
+STDIN = "-"
+
+
+def demo_file() -> str:
+    """The shipped demo building."""
+    return str(Path(__file__).parents[1] / "demo" / "brindle-falls.yaml")
+
+
+@contextmanager
+def stopping() -> Iterator[None]:
+    """Turns faults of the rulebook, or of what was asked of it, into a stop with every fault in the message.
+
+    A fault with a place in a file is the rulebook's; one without is that of an option.
+    """
+    try:
+        yield
+    except yokebook.RulebookFaults as faulty:
+        text = "\n".join(str(fault) for fault in faulty.faults)
+        if any(isinstance(fault.at, At) for fault in faulty.faults):
+            raise Stopped(f"the rulebook cannot be used:\n{text}") from None
+        raise UsageFault(text) from None
+
+
+class Session:
+    """One run of one command: the rulebook, and what the options say about the law."""
+
+    def __init__(self, args: argparse.Namespace) -> None:
+        if args.rulebook is not None and not Path(args.rulebook).is_dir():
+            raise UsageFault(f"no folder `{args.rulebook}`; --rulebook takes a folder with a rulebook in it")
+        with stopping():
+            self.rulebook = yokebook.load(args.rulebook)
+        self.book: Book = self.rulebook.book
+        self.place: str | None = getattr(args, "place", None)
+        self.on: str | None = getattr(args, "on", None)
+        self.dates: dict[str, str] = dict(getattr(args, "date", ()))
+        self.choices: dict[str, str] = dict(getattr(args, "choice", ()))
+        self.edition: Edition | None = getattr(args, "edition", None)
+        if self.edition and (self.place or self.on or self.dates or self.choices):
+            raise UsageFault("--edition rules by a bare edition; leave out --place, --on, --date and --choice")
+
+    # ---- the law --------------------------------------------------------------------------------------------------
+
+    def code(
+        self, place: str | None = None, dates: Mapping[str, str] | None = None, choices: Mapping[str, str] | None = None
+    ) -> Code:
+        """The law that the options ask for; what they leave out comes from the arguments, a project's own.
+
+        Raises Stopped: no place at all, an unknown place or edition, a rulebook at fault.
+        """
+        with stopping():
+            if self.edition:
+                return self.rulebook.edition(self.edition.document, self.edition.edition)
+            where = self.place or place
+            if where is None:
+                raise UsageFault("no place given; give --place, or --edition for a bare edition")
+            all_dates = {} if self.on else {**(dates or {})}
+            return self.rulebook.in_force(
+                where,
+                dates={**all_dates, **self.dates},
+                on=self.on,
+                choices={**(choices or {}), **self.choices},
+            )
+
+    def question(self, name: str) -> list[Question]:
+        """The questions with this id or ruling number. Raises UsageFault for none."""
+        from yokebook.load.faults import suggest
+
+        found = [q for q in self.book.questions.values() if name == q.id or name.upper() == q.ruling]
+        if not found:
+            known = [*self.book.questions, *(q.ruling for q in self.book.questions.values())]
+            raise UsageFault(f"there is no question `{name}`{suggest(name, known)}")
+        return found
+
+    # ---- projects ---------------------------------------------------------------------------------------------------
+
+    def project(self, file: str) -> Graph:
+        """The graph of a project file; `-` is standard input. Raises InputFaults, and UsageFault for no file."""
+        if file == STDIN:
+            return front_door.read_project(sys.stdin.buffer.read(), self.book, STDIN)
+        must_exist(file)
+        return front_door.read_project(Path(file), self.book)
+
+    def sheets(self, file: str, mapping: str | None, questions: Sequence[str]) -> tuple[list[Sheet], list[str]]:
+        """The rulings on one file, and the faults for which parts of it were refused.
+
+        A project file gives one sheet; a schedule, which `mapping` says how to read, one or one a row.
+        """
+        wanted = [q.id for name in questions for q in self.question(name)] or None
+        sheets: list[Sheet] = []
+        graphs, faults = self._graphs(file, mapping)
+        for called, graph in graphs:
+            if self.edition or self.place or graph.place:
+                sheets.append(self.code(graph.place, graph.dates, graph.choices).rule_project(graph, wanted))
+            else:
+                faults.append(f"{called}: no place is given; add one to the project, or give --place or --edition")
+        return sheets, faults
+
+    def _graphs(self, file: str, mapping: str | None) -> tuple[list[tuple[str, Graph]], list[str]]:
+        try:
+            if mapping is None and file.lower().endswith(".csv"):
+                raise UsageFault(f"`{file}` is a schedule; --mapping names the file that says what its columns mean")
+            if mapping is None:
+                return [(file, self.project(file))], []
+            graphs, faults = self._schedule(file, mapping)
+            return graphs, [str(fault) for fault in faults]
+        except yokebook.InputFaults as refused:
+            return [], [str(fault) for fault in refused.faults]
+
+    def _schedule(self, file: str, mapping: str) -> tuple[list[tuple[str, Graph]], list[yokebook.Fault]]:
+        from yokebook_adapters.schedule_csv import read_schedule
+        from yokebook_adapters.schedule_mapping import read_mapping
+
+        must_exist(mapping)
+        how = read_mapping(Path(mapping), self.book)
+        if file == STDIN:
+            return read_schedule(
+                io.TextIOWrapper(sys.stdin.buffer, "utf-8", "surrogateescape", ""), how, self.book, STDIN
+            )
+        must_exist(file)
+        return read_schedule(Path(file), how, self.book)
+
+
+def must_exist(file: str) -> None:
+    """Raises UsageFault where the file cannot be read at all."""
+    path = Path(file)
+    if path.is_dir():
+        raise UsageFault(f"`{file}` is a folder; give a file")
+    if not path.exists():
+        raise UsageFault(f"there is no file `{file}`")

@@ -1,0 +1,212 @@
+"""One finding in words: what was found at which device, under which section, in which numbers, and what to do next."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from yokebook_adapters.lines import in_words, sentence
+from yokebook_adapters.numbers_text import all_numbers, key_numbers
+from yokebook_adapters.outcome import RulingData
+from yokebook_adapters.report import Report
+
+#: How many changes of a fact a finding shows, and of how many words one may be.
+_CHANGES_SHOWN = 3
+_WORDS_SHOWN = 3
+
+#: The lower end of a range of numbers that cannot be below nothing.
+_FROM_NOTHING = re.compile(r"^at least 0( [A-Za-z ]+?)? and ")
+
+
+def headline(ruling: RulingData) -> str:
+    """The outcome in trade words, with everything that must never be hidden on the same line: what is also held, that
+    nobody read this edition, that the ruling rests on memory."""
+    parts = [ruling["word"]]
+    if ruling["status"] == "cannot tell" and ruling["possible"]:
+        parts[0] += f", could be {in_words(ruling['possible'], 'or')}"
+    elif ruling["says"]:
+        parts[0] += f" - {ruling['says']}"
+    parts += [also_held(held) for held in ruling["also_held"]]
+    if ruling["not_checked"]:
+        parts.append("not checked in this edition")
+    elif ruling["checked"]["mark"] == "memory":
+        parts.append("rests on memory")
+    return f"{'; '.join(parts)} [{ruling['ruling']}]"
+
+
+def also_held(held: Mapping[str, Any]) -> str:
+    """An argued alternative beside the outcome, with who holds it and where that is published."""
+    holders, source = held["holders"], held["source"]
+    who = holders if source in holders else source if holders in source else f"{holders}, {source}"
+    return f"also held: {in_words(held['outcomes'], 'or')} ({held['says'].rstrip('.')}{'; ' + who if who else ''})"
+
+
+def details(ruling: RulingData, report: Report, *, full: bool = False) -> list[str]:
+    """The lines under a headline, each a paragraph of its own: asked, law, numbers, why, readings, what to do.
+
+    `full` gives every figure and every source, as a trace wants them.
+    """
+    told = full or ruling["status"] not in ("cannot tell", "readings differ")
+    lines = [f"Asked: {ruling['asks']}", *_law(ruling, report)]
+    if told or ruling["status"] == "readings differ":
+        lines += [f"Numbers: {text}" for text in (all_numbers if full else key_numbers)(ruling, report)]
+    lines += _why(ruling) if told else []
+    lines += _weakness(ruling, full)
+    if ruling["status_of"]:
+        lines.append(f"Because: {sentence(ruling['status_of']['because'])}")
+    lines += _amendments_did(ruling, report)
+    lines += readings(ruling)
+    lines += would_change(ruling, report)
+    lines += _asks(ruling)
+    return lines
+
+
+# ---- the law ----------------------------------------
+
+
+def _law(ruling: RulingData, report: Report) -> list[str]:
+    document = ruling["document"]
+    if document is None or document["id"] is None:
+        return []
+    own, others = [], []
+    for cite in (rule["cite"] for rule in ruling["standing"] if rule["cite"]):
+        if cite["document"] == document["id"]:
+            own.append(str(cite["section"]))
+        else:
+            others.append(f"{report.documents.get(cite['document'], cite['document'])} {cite['section']}")
+    text = f"Law: {edition_of(document)}"
+    text += f", {in_words(dict.fromkeys(own))}" if own else ""
+    text += f"; by {in_words(dict.fromkeys(others))}" if others else ""
+    amendments = dict.fromkeys(name for rule in ruling["standing"] for name in amended_by(rule, document))
+    text += f"; amended by {in_words(amendments)}" if amendments else ""
+    return [text + "".join(f"; {each}" for each in law_other_amendments(ruling))]
+
+
+def law_other_amendments(ruling: RulingData) -> list[str]:
+    """That other amendments of the place may exist, and whom to ask; nothing where all are entered."""
+    document = ruling["document"]
+    if document is None or not others_may_exist(document):
+        return []
+    return [f"other amendments of this place may exist, ask {document['office'] or 'the authority'}"]
+
+
+def edition_of(document: Mapping[str, Any]) -> str:
+    """The document and its edition; each of them where the dates given leave several possible."""
+    several = document.get("could_be") or [document]
+    return in_words((f"{one['title']}, {one['edition']} edition" for one in several if one["id"]), "or")
+
+
+def others_may_exist(document: Mapping[str, Any]) -> bool:
+    """Whether nobody has said that every amendment of the place is entered."""
+    return document["amendments_entered"] in ("some entered", "not looked for")
+
+
+def amended_by(rule: Mapping[str, Any], document: Mapping[str, Any]) -> list[str]:
+    """The ids of this place's amendments that made or changed the rule."""
+    return [step["by"] for step in rule["chain"] if step["by"] in document["amendments"]]
+
+
+# ---- why, and how sure ----------------------------------------
+
+
+def _why(ruling: RulingData) -> list[str]:
+    says = dict.fromkeys(sentence(rule["says"]) for rule in ruling["standing"])
+    beaten = dict.fromkeys(sentence(rule["says"]) for rule in ruling["defeated"])
+    lines = [f"Why: {' '.join(says)}"] if says else []
+    if beaten:
+        lines.append(f"Set aside by it: {' '.join(beaten)}")
+    return lines
+
+
+def _weakness(ruling: RulingData, full: bool) -> list[str]:
+    """What a ruling rests on that nobody read in this edition, or at all."""
+    mark, because = ruling["checked"]["mark"], ruling["checked"]["because"]
+    if mark not in ("assumed", "memory") or not because:
+        return []
+    lead = "Not read in this edition" if mark == "assumed" else "From memory"
+    sources = f" ({'; '.join(dict.fromkeys(each['source'] for each in because))})" if full else ""
+    return [f"{lead}: {in_words(each['what'] for each in because)}{sources}"]
+
+
+def _amendments_did(ruling: RulingData, report: Report) -> list[str]:
+    """Base and amended outcome, where the place's amendments made them differ."""
+    effect = report.amendment_effect(ruling)
+    if effect is None or effect["base"] == effect["amended"]:
+        return []
+    return [f"Without {in_words(ruling['document']['amendments'])}: {effect['base']}."]
+
+
+# ---- readings, and what to do ----------------------------------------
+
+
+def readings(ruling: RulingData) -> list[str]:
+    """Each published reading with its outcome and whom to ask; or that a reading could matter too."""
+    asks = [f"{reading['asks']}" for reading in ruling["readings_open"]]
+    if ruling["status"] == "readings differ":
+        lines = [f"Read as {reading_words(ruling, under['readings'])}: {in_words(under['outcomes'], 'or')}."
+                 for under in ruling["under"]]  # fmt: skip
+        office = (ruling["document"] or {}).get("office") or "the authority having jurisdiction"
+        return [*lines, f"Ask {office}: {' '.join(asks)}"]
+    return [f"How a clause is read could matter too: {' '.join(asks)}"] if asks else []
+
+
+def reading_words(ruling: RulingData, taken: Mapping[str, str]) -> str:
+    """The alternatives taken, in words, each with who holds it."""
+    return in_words(_alternative_words(ruling, reading, alternative) for reading, alternative in taken.items())
+
+
+def _alternative_words(ruling: RulingData, reading: str, alternative: str) -> str:
+    for known in ruling["readings_open"]:
+        for each in known["alternatives"] if known["reading"] == reading else ():
+            if each["id"] == alternative:
+                holders = f" (held by {each['holders']})" if each["holders"] else ""
+                return f"`{alternative}`: {each['says'].rstrip('.')}{holders}"
+    return f"`{alternative}`"
+
+
+def would_change(ruling: RulingData, report: Report) -> list[str]:
+    """The nearest changes of one fact that would give a better outcome than one that is against.
+
+    A change to any of a long list of words is left to the trace: it says that the case is another one, not what to do.
+    """
+    if not ruling["against"]:
+        return []
+    question, found = report.questions[ruling["question"]], ruling.get("would_change")
+    better = [
+        change
+        for change in (report.would_change(ruling) if found is None else found)
+        if change["outcome"] not in question.against and change["to"].count(" or ") < _WORDS_SHOWN
+    ]
+    better.sort(key=lambda change: change["outcome"] in question.idle)
+    texts = [_change_text(change, ruling, report) for change in better[:_CHANGES_SHOWN]]
+    return [f"Would change it: {'; '.join(texts)}."] if texts else []
+
+
+def _change_text(change: Mapping[str, Any], ruling: RulingData, report: Report) -> str:
+    fact = report.inputs.get(change["fact"], change["fact"]).partition(";")[0].rstrip(".")
+    whose = "" if change["subject"] == ruling["subject"]["id"] else f" ({change['subject']})"
+    to = _FROM_NOTHING.sub("", change["to"])
+    return f"{fact}{whose}: {to} instead of {change['from']} gives {change['outcome']}"
+
+
+def _asks(ruling: RulingData) -> list[str]:
+    asks: Sequence[Mapping[str, Any]] = ruling["ask"]
+    if not asks:
+        return []
+    lead = "To settle it, all that can matter" if ruling["possible_is"] == "exact" else "Enough to settle it"
+    return [f"{lead}: {asks_text(asks)}"]
+
+
+def asks_text(asks: Sequence[Mapping[str, Any]]) -> str:
+    """What to ask, each question once, with the things that it is asked of where it does not say so itself."""
+    labels: dict[str, dict[str, None]] = {}
+    for ask in asks:
+        named = ask["label"] and ask["label"] not in ask["asks"]
+        labels.setdefault(ask["asks"], {}).update({ask["label"]: None} if named else {})
+    return " ".join(f"{asks} ({devices_named(list(of))})" if of else asks for asks, of in labels.items())
+
+
+def devices_named(labels: Sequence[str]) -> str:
+    """One device with where it is; several by name alone, which is what the plan calls them."""
+    return labels[0] if len(labels) == 1 else in_words(label.partition(",")[0] for label in labels)

@@ -1,0 +1,115 @@
+"""An interview: asks only facts that can still matter, and stops as soon as the outcome cannot change.
+
+No terminal here: `Interview` says what to ask next and takes answers as text; command_line/ask.py prints and reads.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from yokebook_adapters.outcome import RulingData
+
+#: (record, dates, choices) -> the ruling as data. May raise ValueError with a message when an answer is refused.
+RuleWith = Callable[[Mapping[str, Any], Mapping[str, str], Mapping[str, str]], RulingData]
+
+_YES = {"yes": True, "y": True, "no": False, "n": False}
+
+
+class NotUnderstood(ValueError):
+    """An answer that does not fit what was asked: the message says what is allowed."""
+
+
+@dataclass
+class Interview:
+    """One question put to one device, answered fact by fact.
+
+    `ruling` is always the ruling on what was answered so far.
+    """
+
+    rule: RuleWith
+    record: dict[str, Any] = field(default_factory=dict)
+    dates: dict[str, str] = field(default_factory=dict)
+    choices: dict[str, str] = field(default_factory=dict)
+    ruling: RulingData = field(init=False)
+    asked: int = 0
+    _passed: set[tuple[str, str]] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        self.ruling = self.rule(self.record, self.dates, self.choices)
+
+    def next(self) -> Mapping[str, Any] | None:
+        """What to ask next, as the ruling's own `ask` entry; None when the outcome cannot change any more or nothing
+        is left that the person might know."""
+        return next((ask for ask in self.ruling["ask"] if _which(ask) not in self._passed), None)
+
+    def answer(self, ask: Mapping[str, Any], text: str) -> None:
+        """Takes the answer to `ask` and rules again; a blank or `?` means that the person does not know.
+
+        Raises NotUnderstood and changes nothing when the answer does not fit.
+        """
+        text = text.strip()
+        if text in ("", "?"):
+            self.asked += 1
+            self._passed.add(_which(ask))
+            return
+        value = understood(ask, text)
+        record, dates, choices = dict(self.record), dict(self.dates), dict(self.choices)
+        where, _, name = str(ask["fact"]).partition(".")
+        if ask["kind"] == "entry":
+            (dates if where == "dates" else choices)[name] = value
+        else:
+            record[ask["fact"]] = value
+        try:
+            ruling = self.rule(record, dates, choices)
+        except ValueError as refused:
+            raise NotUnderstood(str(refused)) from None
+        self.record, self.dates, self.choices, self.ruling = record, dates, choices, ruling
+        self.asked += 1
+        if value is False and ask["kind"] == "list":
+            self._passed.add(_which(ask))  # there is more than one record can hold; asking again would not help
+
+
+def _which(ask: Mapping[str, Any]) -> tuple[str, str]:
+    return str(ask["subject"]), str(ask["fact"])
+
+
+def choices_of(ask: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """The values to choose from, (word, plain words), in order; none for numbers, dates and yes or no."""
+    return [(str(word), str(says)) for word, says in (ask["values"] or {}).items()]
+
+
+def is_yes_no(ask: Mapping[str, Any]) -> bool:
+    """Whether the answer is yes or no."""
+    return not ask["values"] and ask.get("type") == "yes_no"
+
+
+def understood(ask: Mapping[str, Any], text: str) -> Any:
+    """The answer as a record takes it: a word, True or False, or a number's text.
+
+    A choice may be answered by its number, its word, or the start of exactly one word. Raises NotUnderstood.
+
+    >>> understood({"values": {"person": "by hand", "presence": "senses people"}, "kind": "fact"}, "2")
+    'presence'
+    """
+    values = choices_of(ask)
+    if values:
+        return _chosen(values, text)
+    if is_yes_no(ask):
+        if text.lower() not in _YES:
+            raise NotUnderstood(f"`{text}` is neither yes nor no")
+        return _YES[text.lower()]
+    return text
+
+
+def _chosen(values: list[tuple[str, str]], text: str) -> str:
+    words = [word for word, _ in values]
+    if text in words:
+        return text
+    if text.isdecimal() and 1 <= int(text) <= len(words):
+        return words[int(text) - 1]
+    starts = [word for word in words if word.lower().startswith(text.lower())]
+    if len(starts) == 1:
+        return starts[0]
+    raise NotUnderstood(f"`{text}` is none of the choices; give its number, 1 to {len(words)}, or its word")

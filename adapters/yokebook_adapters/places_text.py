@@ -1,0 +1,94 @@
+"""Places as text: which edition governs from when, what amends it, and how complete that is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from yokebook.model import Adopts, Amendment, Book, Entry, Op, Place
+from yokebook_adapters.lines import WIDTH, in_words, many, sentence, wrap
+
+
+def list_of_places(book: Book, width: int = WIDTH) -> str:
+    """Every place, with the kinds of document it has a line of time for and how complete its amendments are."""
+    lines: list[str] = []
+    for place in sorted(book.places.values(), key=lambda place: place.id):
+        lines += wrap(f"{place.id}: {place.name}", width)
+        for kind, line in place.lines.items():
+            lines += wrap(f"{kind}: {many(len(line), 'entry', 'entries')}; {_now(book, line)}", width, indent=2)
+    return "\n".join(lines) + "\n"
+
+
+def whole_place(book: Book, place: Place, width: int = WIDTH) -> str:
+    """One place: every entry of every line of time, and every amendment of its layers."""
+    lines = wrap(f"{place.name}, {place.id}", width)
+    if place.within:
+        within = book.places.get(place.within)
+        name = within.name if within else place.within
+        lines += wrap(f"Lies in {name}; that place's law governs only where an entry says so.", width)
+    lines += wrap(f"Office to ask: {place.office}", width)
+    for kind, line in place.lines.items():
+        lines += ["", f"{kind.upper()}"]
+        for entry in line:
+            lines += _entry(book, entry, width)
+    for layer in place.layers.values():
+        lines += ["", *wrap(f"LAYER {layer.id}", width)]
+        for amendment in layer.amendments:
+            lines += _amendment(amendment, width)
+    return "\n".join(lines) + "\n"
+
+
+def _now(book: Book, line: tuple[Entry, ...]) -> str:
+    last = line[-1]
+    return f"last: {_since(last)}, {'; '.join(_what(book, last))}"
+
+
+def _since(entry: Entry) -> str:
+    return f"{entry.event} on or after {entry.on_or_after}" if entry.on_or_after else "always"
+
+
+def _entry(book: Book, entry: Entry, width: int) -> list[str]:
+    lines = wrap(f"{_since(entry)}: {'; '.join(_what(book, entry))} [{entry.id}]", width, indent=2)
+    if entry.says:
+        lines += wrap(sentence(entry.says), width, indent=4)
+    if entry.source:
+        lines += wrap(f"Source: {entry.source}", width, indent=4)
+    return lines
+
+
+def _what(book: Book, entry: Entry) -> Iterator[str]:
+    if entry.adopts:
+        yield _adopts(book, entry.adopts)
+    elif entry.follows:
+        place = book.places.get(entry.follows)
+        yield f"as in {place.name if place else entry.follows}"
+    elif entry.none_in_force is not None:
+        yield f"none in force ({entry.none_in_force})"
+    elif entry.not_entered is not None:
+        yield f"not entered ({entry.not_entered})"
+    elif entry.choice:
+        yield f"the project chooses (--choice {entry.choice_id}=...): {entry.choice_asks}"
+        for name, adopts in entry.choice.items():
+            yield f"{name} = {_adopts(book, adopts)}"
+
+
+def _adopts(book: Book, adopts: Adopts) -> str:
+    document = book.documents.get(adopts.document)
+    text = f"{document.title if document else adopts.document}, {adopts.edition} edition"
+    if adopts.layers:
+        text += f" with {in_words(adopts.layers)}"
+    return f"{text}; amendments: {adopts.amendments}"
+
+
+def _amendment(amendment: Amendment, width: int) -> list[str]:
+    cite, checked = amendment.cite, amendment.checked
+    lines = wrap(f"{amendment.id}: {sentence(amendment.says)} ({cite.document} {cite.section})", width, indent=2)
+    lines += wrap(f"checked: {checked.mark}, {checked.source}", width, indent=4)
+    for op in amendment.ops:
+        lines += wrap(f"{op.op} {op.target}{_pin(op)}", width, indent=4)
+    return lines
+
+
+def _pin(op: Op) -> str:
+    if op.pin:
+        return f" (pin {op.pin})"
+    return "" if op.op == "add" else " (no pin yet: run `yokebook pin`)"

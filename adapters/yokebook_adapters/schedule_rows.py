@@ -1,0 +1,133 @@
+"""The rows of a CSV schedule, one at a time, each cell with the place that faults name."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from yokebook.intake.entry import Entry, Member
+from yokebook.load.faults import Fault, listed, suggest
+from yokebook.load.nodes import Scalar
+from yokebook_adapters.schedule_mapping import ColumnUse, ScheduleMapping
+
+#: What a byte that is not UTF-8 becomes when a file is opened with errors="surrogateescape".
+_NOT_UTF8 = re.compile("[\udc80-\udcff]")
+_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?|[0-9]+ [0-9]+/[0-9]+|[0-9]+/[0-9]+")
+_LONGEST_CELL = 10_000
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row with something in it. Rows are counted as a spreadsheet counts them, from 1."""
+
+    file: str
+    number: int
+    cells: dict[str, str]  # by column; without blanks at the ends
+
+    @property
+    def place(self) -> str:
+        """The row as faults name it."""
+        return f"{self.file}: row {self.number}"
+
+    def at(self, column: str) -> str:
+        """A cell as faults name it."""
+        return f"{self.place}, column `{column}`"
+
+
+def read_rows(lines: Iterable[str], mapping: ScheduleMapping, file: str) -> Iterator[Row | Fault]:
+    """The schedule's rows under its header, as they come; a fault in place of each row that cannot be read. Blank rows
+    are skipped. Stops after the header's faults, or where the text is no longer CSV."""
+    reader = csv.reader(lines, delimiter=mapping.delimiter, strict=True)
+    header: list[str] | None = None
+    number = 0
+    try:
+        for number, cells in enumerate(reader, start=1):
+            if number < mapping.header_row:
+                continue
+            if header is None:
+                header = [cell.strip() for cell in cells]
+                faults = list(_header_faults(header, mapping, f"{file}: row {number}"))
+                yield from faults
+                if faults:
+                    return
+                continue
+            if any(cell.strip() for cell in cells):
+                yield from _row(header, cells, file, number)
+    except csv.Error as error:
+        yield Fault(f"{file}: row {number + 1}", f"this is not CSV: {error}; the rows from here on were not read")
+        return
+    if header is None:
+        yield Fault(f"{file}: row {mapping.header_row}", "the file ends before its header row")
+
+
+def _header_faults(header: list[str], mapping: ScheduleMapping, place: str) -> Iterator[Fault]:
+    columns = [column for column in header if column]
+    for column in dict.fromkeys(columns):
+        if columns.count(column) > 1:
+            yield Fault(place, f"the column `{column}` stands {columns.count(column)} times; allowed: once")
+    wanted = mapping.wanted_columns()
+    for column, at in wanted.items():
+        if column not in columns:
+            known = listed(columns, 30) or "none, because the row is empty"
+            yield Fault(at, f"the schedule has no column `{column}`{suggest(column, columns)}; allowed: {known}")
+    if mapping.leave_out is not None:
+        for column in dict.fromkeys(columns):
+            if column not in wanted and column not in mapping.leave_out:
+                hint = f"map it, or list it under `leave_out` in {mapping.file}"
+                yield Fault(place, f"the mapping says nothing of the column `{column}`; {hint}")
+
+
+def _row(header: list[str], cells: list[str], file: str, number: int) -> Iterator[Row | Fault]:
+    place = f"{file}: row {number}"
+    faults: list[Fault] = []
+    if len(cells) < len(header):
+        missing = header[len(cells)]
+        sizes = f"it has {len(cells)} of {len(header)} cells"
+        faults.append(Fault(place, f"the row is short: {sizes}, and none from column `{missing}` on"))
+    beyond = [index for index, cell in enumerate(cells) if cell.strip() and (index >= len(header) or not header[index])]
+    if beyond:
+        faults.append(Fault(place, f"the row is long: `{cells[beyond[0]].strip()}` stands under no column"))
+    row = Row(file, number, {name: cell.strip() for name, cell in zip(header, cells, strict=False) if name})
+    for name, cell in row.cells.items():
+        bad = _NOT_UTF8.search(cell)
+        if bad:
+            byte = f"0x{ord(bad[0]) - 0xDC00:02x}"
+            faults.append(Fault(row.at(name), f"byte {byte} is not UTF-8; save the file as UTF-8"))
+        elif len(cell) > _LONGEST_CELL:
+            faults.append(Fault(row.at(name), f"the cell has {len(cell):,} characters; allowed: {_LONGEST_CELL:,}"))
+    if faults:
+        yield from faults
+    else:
+        yield row
+
+
+def stated(row: Row, use: ColumnUse, mapping: ScheduleMapping) -> Entry:
+    """What a row's cell gives for its fact; null for a cell that says that nothing is given."""
+    text = row.cells[use.column]
+    at = row.at(use.column)
+    if text in use.words:
+        return Entry(at, use.words[text].value)
+    if text.casefold() in mapping.not_given:
+        return Entry(at, None)
+    if use.term is not None and use.term.type in ("text", "choice"):
+        return Entry(at, text)
+    if use.unit is not None and _NUMBER.fullmatch(text):
+        text = f"{text} {use.unit}"
+    # Only the fact's type tells whether a cell is a number, a yes or a word, just as with an unquoted word of YAML.
+    return Entry(at, Scalar(row.file, row.number, 1, text, plain=True))
+
+
+def members(row: Row, mapping: ScheduleMapping) -> list[Member]:
+    """Everything that a row states, the mapping's constants first."""
+    constants = [Member(key, entry.at, entry) for key, entry in mapping.constants]
+    columns = [Member(use.key, row.at(use.column), stated(row, use, mapping)) for use in mapping.columns]
+    return constants + columns
+
+
+def name_of(row: Row, mapping: ScheduleMapping) -> str:
+    """What the schedule calls a row: the cells that the mapping names for it, or its number."""
+    cells = [row.cells[column] for column, _ in mapping.call_rows_by]
+    given = [cell for cell in cells if cell.casefold() not in mapping.not_given]
+    return "/".join(given) or f"row {row.number}"

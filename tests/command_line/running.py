@@ -1,0 +1,51 @@
+"""Runs the command in this process and gives what it printed; one rulebook is loaded for all tests."""
+
+from __future__ import annotations
+
+import io
+import sys
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+import yokebook
+from yokebook_adapters.command_line.main import main
+
+DEMO = Path(__file__).parents[2] / "adapters" / "yokebook_adapters" / "demo" / "brindle-falls.yaml"
+
+_load = yokebook.load
+
+
+@dataclass
+class Ran:
+    status: int
+    out: str
+    err: str
+
+    @property
+    def words(self) -> str:
+        """The output on one line, so that a test does not hang on where it wraps."""
+        return " ".join(self.out.split())
+
+
+@cache
+def _shipped() -> yokebook.Rulebook:
+    return _load()
+
+
+class Command:
+    """The command, with the shipped rulebook loaded once."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+        self.monkeypatch = monkeypatch
+        self.capsys = capsys
+        monkeypatch.setattr(yokebook, "load", lambda path=None: _shipped() if path is None else _load(path))
+
+    def __call__(self, *argv: str | Path, stdin: str | bytes = "") -> Ran:
+        data = stdin if isinstance(stdin, bytes) else stdin.encode()
+        self.monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(data), "utf-8"))
+        status = main([str(argument) for argument in argv])
+        printed = self.capsys.readouterr()
+        return Ran(status, printed.out, printed.err)
