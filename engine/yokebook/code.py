@@ -13,11 +13,12 @@ from yokebook.explain import explain_on
 from yokebook.graph import Graph, Thing
 from yokebook.law import Candidate, InForce, Law
 from yokebook.load.book import load_book
-from yokebook.load.faults import Fault, RulebookFaults, suggest
+from yokebook.load.faults import Fault, InputFaults, RulebookFaults, suggest
 from yokebook.model import Book, Question, Table
 from yokebook.ruling import Ruling, rule_on
 from yokebook.session import Session
 from yokebook.sheet import Sheet
+from yokebook.stated import disagreements
 
 
 class Rulebook:
@@ -171,8 +172,15 @@ class Code:
         return self._door.record(record)
 
     def session(self, record: Mapping[str, Any] | Graph) -> Session:
-        """A session on one record: rulings made in it share what they work out."""
-        return Session(self.graph(record), self.book, self.in_force)
+        """A session on one record: rulings made in it share what they work out.
+
+        Raises InputFaults for a bad record, and for a value stated that its other facts give otherwise.
+        """
+        session = Session(self.graph(record), self.book, self.in_force)
+        faults = front_door.stated_faults(disagreements(session))
+        if faults:
+            raise InputFaults(faults)
+        return session
 
     def rule(
         self,
@@ -215,7 +223,7 @@ class Code:
         `project` is nested data as in a project file, or a graph. Raises InputFaults for a bad project.
         """
         graph = project if isinstance(project, Graph) else front_door.project_to_graph(project, self.book)
-        session = Session(graph, self.book, self.in_force)
+        session = self.session(graph)
         wanted = [q for q in self.questions() if questions is None or q.id in questions]
         rulings = [
             rule_on(session, question, thing, kind)

@@ -7,15 +7,16 @@ are split once for everything.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import TypeVar
 
 from yokebook import figures
 from yokebook.entities import KIND_OF_PREFIX, LISTS, ONE, Kind
 from yokebook.graph import DERIVED, Missing, Thing
-from yokebook.law import Candidate, Law, ReadyTable
+from yokebook.law import Candidate, Chosen, Law, ReadyTable
 from yokebook.model import Box, Calculation, Fact, Value
+from yokebook.occurring import cannot_be, newly_assumed
 from yokebook.openness import merged, parts_of, split_of
 from yokebook.session import (
     BUDGET,
@@ -44,6 +45,12 @@ from yokebook.values import (
 
 T = TypeVar("T")
 
+#: What names something worked out: the law, the thing, and the calculation or question.
+Key = tuple[int, tuple[str, str], str]
+
+#: Results with the unknown things looked at for each.
+Kept = dict[Key, tuple[frozenset[Var], T]]
+
 #: An input that is open: the bits of the boxes it leaves open, and what to split, why it cannot be had, or its parts.
 Pending = tuple[int, "Split | LowerFault | tuple[Val, list[tuple[Span, int]]]"]
 
@@ -65,13 +72,16 @@ class Context:
         self.fixed = fixed
         self.seen = seen  # everything unknown that was looked at, in any completion
         self._looked: list[set[Var]] = []
-        self._figures: dict[tuple[int, tuple[str, str], str], Val] = {}
-        self._answers: dict[tuple[int, tuple[str, str], str], Outcome] = {}
+        self._figures: Kept[Val] = {}
+        self._answers: Kept[Outcome] = {}
 
-    def child(self, assumed: Mapping[Var, Span]) -> Context:
-        """The same with other things assumed; what it looks at counts as looked at here."""
-        inner = Context(self.session, assumed, self.fixed, self.seen)
+    def assume(self, var: Var, part: Span) -> Context:
+        """The same with one thing more assumed, or assumed more narrowly. What was worked out without looking at it
+        still holds; what the new one looks at counts as looked at here."""
+        inner = Context(self.session, {**self.assumed, var: part}, self.fixed, self.seen)
         inner._looked = self._looked
+        inner._figures = {key: kept for key, kept in self._figures.items() if var not in kept[0]}
+        inner._answers = {key: kept for key, kept in self._answers.items() if var not in kept[0]}
         return inner
 
     def _look(self, var: Var) -> None:
@@ -117,7 +127,8 @@ class Context:
             return self.figure(law, target, calculation)
         return self._raw(law, target, self.book.facts[name])
 
-    def _given(self, thing: Thing, name: str) -> Value | None:
+    def given(self, thing: Thing, name: str) -> Value | None:
+        """The value given of a fact or stated of a calculation, as this session takes it; None where there is none."""
         value = thing.given.get(name)
         if value is None or (key_of(thing), name) in self.session.hidden:
             return None
@@ -127,12 +138,17 @@ class Context:
         return value
 
     def _raw(self, law: Law, thing: Thing, fact: Fact) -> Val:
-        given = self._given(thing, fact.id)
-        if given is not None:
+        given = self.given(thing, fact.id)
+        # a fact given applies, or the record would not stand; only where another is taken for something else may it not
+        if given is not None and (not self.session.instead or self.applies(law, thing, fact)):
             return Val(known(given))
-        if fact.applies_when is not None and not self.in_box(law, thing, fact.applies_when):
+        if given is not None or not self.applies(law, thing, fact):
             return Val(NA)
         return self._unknown(Var("fact", key_of(thing), fact.id), domain(fact))
+
+    def applies(self, law: Law, thing: Thing, fact: Fact) -> bool:
+        """Whether a fact has a meaning for a thing; raises Split where that is open."""
+        return fact.applies_when is None or self.in_box(law, thing, fact.applies_when)
 
     def _unknown(self, var: Var, all_of_it: Span) -> Val:
         self._look(var)
@@ -141,22 +157,20 @@ class Context:
 
     def figure(self, law: Law, thing: Thing, calculation: Calculation) -> Val:
         """What is known of a calculation for a thing: stated, computed, or its bounds."""
-        stated = self._given(thing, calculation.id)
+        stated = self.given(thing, calculation.id)
         if stated is not None:
             return Val(known(stated))
-        key = (id(law), key_of(thing), calculation.id)
-        val = self.session.figure_cache.get(key) or self._figures.get(key)
-        if val is None:
-            val = self._caching(
-                key,
-                lambda: self._bounded(law, thing, calculation, figures.evaluate(self, law, thing, calculation)),
-                self._figures,
-                self.session.figure_cache,
-            )
-        return val
+        return self._caching(
+            (id(law), key_of(thing), calculation.id),
+            lambda: self._bounded(law, thing, calculation, figures.evaluate(self, law, thing, calculation)),
+            self._figures,
+            self.session.figure_cache,
+        )
 
     def _bounded(self, law: Law, thing: Thing, calculation: Calculation, val: Val) -> Val:
         """A figure of which only bounds are known is a thing to assume within them."""
+        if val.var is not None and not calculation.ask_first:
+            return val  # it is that other value itself, or looked up by it
         if val.preimage or (not val.maybe_na and (single(val.span) is not None or isinstance(val.span, NotApplicable))):
             return val
         var = Var("figure", key_of(thing), f"{law.kind}:{calculation.id}")
@@ -171,24 +185,47 @@ class Context:
             return Val(assumed, val.needs, var)
         return Val(joined, val.needs, var)
 
-    def _caching(
-        self,
-        key: tuple[int, tuple[str, str], str],
-        work: Callable[[], T],
-        here: dict[tuple[int, tuple[str, str], str], T],
-        everywhere: dict[tuple[int, tuple[str, str], str], T],
-    ) -> T:
+    def _caching(self, key: Key, work: Callable[[], T], here: Kept[T], everywhere: dict[Key, T]) -> T:
         """The work's result, kept for this completion, and for all if nothing unknown was looked at."""
+        if key in everywhere:
+            return everywhere[key]
+        if key in here:
+            looked, result = here[key]
+            # what was looked at then counts now too: an outer figure must not pass for one that rests on facts alone
+            for outer in self._looked:
+                outer |= looked
+            return result
+        looked_now: set[Var] = set()
+        self._looked.append(looked_now)
+        try:
+            result = work()
+        finally:
+            self._looked.pop()
+        here[key] = (frozenset(looked_now), result)
+        if not looked_now:
+            everywhere[key] = result
+        return result
+
+    def recalled(self, key: Key, work: Callable[[], str | None]) -> str | None:
+        """The work's result, worked out once for all completions that assume the same of what it looks at."""
+        for conditions, result in self.session.reasons.setdefault(key, []):
+            if all(self._assumption(var) == span for var, span in conditions.items()):
+                for var in conditions:
+                    self._look(var)
+                return result
         looked: set[Var] = set()
         self._looked.append(looked)
         try:
             result = work()
         finally:
             self._looked.pop()
-        here[key] = result
-        if not looked:
-            everywhere[key] = result
+        self.session.reasons[key].append(({var: self._assumption(var) for var in looked}, result))
         return result
+
+    def _assumption(self, var: Var) -> Span | None:
+        if var.kind == "reading" and var.name in self.fixed:
+            return known(self.fixed[var.name])
+        return self.assumed.get(var)
 
     def open_lists(self, owner: Thing, name: str) -> list[Var]:
         """What keeps a list from being complete: lists not said to be, and references not given."""
@@ -220,10 +257,17 @@ class Context:
             raise Split(val.var, [known(v) for v in sorted(map(str, val.span.values))])
         return str(alternative)
 
-    def _reading(self, law: Law, thing: Thing, reading_id: str) -> Val:
+    def chosen(self, law: Law, thing: Thing, reading_id: str) -> Chosen | None:
+        """What a layer chose of a reading for this thing; None where none did. Raises Split where that is open."""
         for chosen in law.chosen.get(reading_id, ()):
             if chosen.where is None or self.in_box(law, thing, chosen.where):
-                return Val(known(chosen.alternative))
+                return chosen
+        return None
+
+    def _reading(self, law: Law, thing: Thing, reading_id: str) -> Val:
+        chosen = self.chosen(law, thing, reading_id)
+        if chosen is not None:
+            return Val(known(chosen.alternative))
         var = Var("reading", ("", ""), reading_id)
         self._look(var)
         if reading_id in self.fixed:
@@ -254,6 +298,9 @@ class Context:
             candidate = self.candidate(kind)
             its_law = candidate.law if candidate is not None else None
         if its_law is None or not its_law.answers(question.id):
+            given = self.given(target, f"answer.{kind}.{question.id}")
+            if given is not None:
+                return Val(known(given))
             var = Var("answer", key_of(target), f"{kind}:{question.id}")
             return self._unknown(var, Some(frozenset(question.outcomes)))
         outcome = self.decide(its_law, target, question.id)
@@ -263,15 +310,37 @@ class Context:
 
     # ---- boxes and tables -----------------------------------------------------------------------------------------
 
+    def in_any(self, law: Law, thing: Thing, boxes: Iterable[Box]) -> bool:
+        """Whether any of the boxes holds; as `in_box`, and one that holds makes the others not matter."""
+        pending: Split | None = None
+        fault: LowerFault | None = None
+        for box in boxes:
+            try:
+                if self.in_box(law, thing, box):
+                    return True
+            except Split as split:
+                pending = pending or split
+            except LowerFault as lower:
+                fault = fault or lower
+        if pending is not None:
+            raise pending
+        if fault is not None:
+            raise fault
+        return False
+
     def in_box(self, law: Law, thing: Thing, box: Box) -> bool:
         """Whether every cell of a box holds for a thing; raises Split where that is open, LowerFault where it turns on
         a lower answer that is at fault."""
-        pending: Split | LowerFault | None = None
+        pending: Split | None = None
+        fault: LowerFault | None = None
         for name, cell in box.items():
             try:
                 val = self.input(law, thing, name)
-            except (Split, LowerFault) as open_or_fault:
-                pending = pending or open_or_fault
+            except Split as split:
+                pending = pending or split
+                continue
+            except LowerFault as lower:
+                fault = fault or lower
                 continue
             pieces = parts_of(val, law.cell(cell, name))
             if not any(bits for _, bits in pieces):
@@ -280,18 +349,18 @@ class Context:
                 pending = pending or split_of(val, merged(pieces, 1), self._all_of(val))
         if pending is not None:
             raise pending
+        if fault is not None:
+            raise fault
         return True
 
     def decide(self, law: Law, thing: Thing, question: str) -> Outcome:
         """The outcome of a table for a thing in this completion; raises Split where it is open."""
-        key = (id(law), key_of(thing), question)
-        outcome = self.session.answer_cache.get(key) or self._answers.get(key)
-        if outcome is None:
-            ready = law.ready(question)
-            outcome = self._caching(
-                key, lambda: self._rule(law, thing, ready), self._answers, self.session.answer_cache
-            )
-        return outcome
+        return self._caching(
+            (id(law), key_of(thing), question),
+            lambda: self._rule(law, thing, law.ready(question)),
+            self._answers,
+            self.session.answer_cache,
+        )
 
     def _rule(self, law: Law, thing: Thing, ready: ReadyTable) -> Outcome:
         may = ready.all_bits
@@ -336,16 +405,21 @@ class Context:
             raise self._first(pending, matter, may)
         return fired
 
-    def _first(
-        self, pending: list[Pending], matter: int, may: int
-    ) -> Split | LowerFault:
+    def _first(self, pending: list[Pending], matter: int, may: int) -> Split | LowerFault:
+        """What to settle first of what matters: something not known before a fault that it may make irrelevant."""
+        fault: LowerFault | None = None
         for bits, what in pending:
-            if bits & matter:
-                if isinstance(what, Split | LowerFault):
-                    return what
+            if not bits & matter:
+                continue
+            if isinstance(what, LowerFault):
+                fault = fault or what
+            elif isinstance(what, Split):
+                return what
+            else:
                 val, pieces = what
                 return split_of(val, merged(pieces, may), self._all_of(val))
-        raise AssertionError("a rule is open though no input of it is")
+        assert fault is not None, "a rule is open though no input of it is"
+        return fault
 
     def _all_of(self, val: Val) -> Span:
         """All values still possible of the fact behind a looked-up value."""
@@ -377,26 +451,30 @@ class Context:
         """
         results: list[T] = []
         faults: list[Outcome] = []
+        left_out: list[T] = []
         needs: dict[Var, None] = {}
         for inner, result in self._completed(part, needs):
-            if inner is not self and inner.cannot_occur(law, self.assumed):
-                continue
+            cannot = inner is not self and cannot_be(inner, law, newly_assumed(inner, self.assumed)) is not None
             if isinstance(result, LowerFault):
-                faults.append(result.outcome)
+                if not cannot:
+                    faults.append(result.outcome)
             else:
-                results.append(result)
+                (left_out if cannot else results).append(result)
         if faults:
-            self._fault(faults[0], only=not results)
-        return results, tuple(needs)
+            self._fault(faults, tuple(needs), only=not results)
+        return results or left_out, tuple(needs)
+
+    def uncaught(self, part: Callable[[Context], T]) -> list[T]:
+        """What `part` gives over all completions of what it looks at, those at a lower answer's fault left out."""
+        return [result for _, result in self._completed(part, {}) if not isinstance(result, LowerFault)]
 
     def _completed(
         self, part: Callable[[Context], T], needs: dict[Var, None]
     ) -> Iterator[tuple[Context, T | LowerFault]]:
         """Each completion of what `part` looks at, with what it gives there; notes what was looked at."""
-        stack: list[Mapping[Var, Span]] = [self.assumed]
+        stack: list[Context] = [self]
         while stack:
-            assumed = stack.pop()
-            inner = self if assumed is self.assumed else self.child(assumed)
+            inner = stack.pop()
             try:
                 yield inner, part(inner)
             except LowerFault as fault:
@@ -406,38 +484,24 @@ class Context:
                     raise
                 self.count()
                 needs.update(dict.fromkeys(split.needs or (split.var,)))
-                stack.extend({**assumed, split.var: piece} for piece in split.parts)
+                stack.extend(inner.assume(split.var, piece) for piece in split.parts)
 
-    def cannot_occur(self, law: Law, already: Mapping[Var, Span]) -> bool:
-        """Whether what is assumed here beyond `already` falls in a declared impossible combination whatever else."""
-        subjects = {var.subject for var in self.assumed if var.kind == "fact" and var not in already}
-        things = [thing for thing in self.session.graph if key_of(thing) in subjects]
-        return any(self.impossible(law, thing) is not None for thing in things)
+    def _fault(self, faults: list[Outcome], needs: tuple[Var, ...], only: bool) -> None:
+        """Lower answers that may be at fault: in the completions where one is, so is the upper ruling."""
+        different = list({(fault.status, fault.table): fault for fault in faults}.values())
+        for fault in different:
+            if only and fault is different[-1]:
+                raise LowerFault(fault)
+            if self.at_fault(Var("status", ("", fault.status), fault.table), needs):
+                raise LowerFault(fault)
 
-    def impossible(self, law: Law, thing: Thing) -> str | None:
-        """Why no completion of what is known of a thing can occur, by the declared combinations; None where one can."""
-        boxes = [i for i in self.book.impossible if i.entity == thing.kind]
-        if not boxes:
-            return None
-
-        def caught(inner: Context) -> str | None:
-            for box in boxes:
-                if inner.in_box(law, thing, box.where):
-                    return f"{thing.label or thing.id}: {box.because}"
-            return None
-
-        reasons = [reason for _, reason in self._completed(caught, {}) if not isinstance(reason, LowerFault)]
-        return reasons[0] if reasons and all(reason is not None for reason in reasons) else None
-
-    def _fault(self, fault: Outcome, only: bool) -> None:
-        """A lower answer that may be at fault: in the completions where it is, so is the upper ruling."""
-        var = Var("status", ("", fault.status), fault.table)
+    def at_fault(self, var: Var, needs: tuple[Var, ...]) -> bool:
+        """Whether a lower answer is taken to be at fault where it matters; raises Split where neither is assumed."""
         self._look(var)
         assumed = self.assumed.get(var)
-        if only or (assumed is not None and single(assumed) == "at fault"):
-            raise LowerFault(fault)
         if assumed is None:
-            raise Split(var, [known("ruled"), known("at fault")])
+            raise Split(var, [known("ruled"), known("at fault")], needs)
+        return single(assumed) == "at fault"
 
     def count(self) -> None:
         """One more part tried. Raises OverBudget past the budget."""

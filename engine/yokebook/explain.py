@@ -71,7 +71,8 @@ def would_change(
     """Single facts that would give another outcome: whose, from what to what, and the outcome then; outcomes that are
     not against first.
 
-    Each was ruled again with that fact alone changed. Empty where no single fact does it, or nothing is settled.
+    Each was ruled again with that fact alone changed, a range of numbers as a whole. Empty where no single fact does
+    it, or nothing is settled.
     """
     now = {leaf.outcome.key() for leaf in explore(session, question.id, thing, kind, {}).leaves}
     if len(now) != 1:
@@ -80,9 +81,12 @@ def would_change(
     for fact in used:
         by_outcome: dict[str, list[Span]] = {}
         for part in _other_parts(session, question, thing, kind, fact):
-            word = _outcome_with(session, question, thing, kind, fact, part)
-            if word is not None and ("ruled", word) not in now:
-                by_outcome.setdefault(word, []).append(part)
+            for whole_or_point in _ways(part):
+                word = _outcome_with(session, question, thing, kind, fact, whole_or_point)
+                if word is not None:
+                    if ("ruled", word) not in now:
+                        by_outcome.setdefault(word, []).append(whole_or_point)
+                    break
         subject, name = fact
         unit = unit_of(session.book, name)
         for word, parts in by_outcome.items():
@@ -114,8 +118,13 @@ def _other_parts(session: Session, question: Question, thing: Thing, kind: str, 
     return [*sorted(ranges, key=_low_end)]
 
 
-def _low_end(span: Range) -> tuple[bool, Fraction]:
-    return (span.low is not None, span.low or Fraction(0))
+def _low_end(span: Range) -> tuple[bool, Fraction, bool]:
+    return (span.low is not None, span.low or Fraction(0), span.low_open)
+
+
+def _ways(part: Span) -> list[Span]:
+    """A part as a whole and, where that has several outcomes, one number of it."""
+    return [part, known(inside(part))] if isinstance(part, Range) and single(part) is None else [part]
 
 
 def _outcome_with(
@@ -124,11 +133,12 @@ def _outcome_with(
     """The one outcome with the fact so, or None where there is no single one or it cannot be so."""
     value = single(part)
     if value is None:
-        assert isinstance(part, Range)
-        value = inside(part)
-    changed = Session(session.graph, session.book, session.in_force, instead={fact: value})
-    outcomes = {leaf.outcome.key() for leaf in explore(changed, question.id, thing, kind, {}).leaves}
-    if len(outcomes) != 1:
+        found = explore(fresh(session, frozenset({fact})), question.id, thing, kind, {}, {Var("fact", *fact): part})
+    else:
+        changed = Session(session.graph, session.book, session.in_force, instead={fact: value})
+        found = explore(changed, question.id, thing, kind, {})
+    outcomes = {leaf.outcome.key() for leaf in found.leaves}
+    if len(outcomes) != 1 or not found.decided:
         return None
     status, word = outcomes.pop()
     return word if status == "ruled" else None
@@ -141,7 +151,8 @@ def sufficient(
     now = {leaf.outcome.key() for leaf in explore(session, question.id, thing, kind, {}).leaves}
     if len(now) != 1:
         return []
-    hidden: frozenset[GivenFact] = frozenset()
+    # what was not looked at must not come in by the back door when something else is left out
+    hidden = frozenset((key_of(t), name) for t in session.graph for name in t.given) - frozenset(used)
     for fact in reversed(used):
         found = explore(fresh(session, hidden | {fact}), question.id, thing, kind, {})
         if found.decided and {leaf.outcome.key() for leaf in found.leaves} == now:

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import product
 
-from yokebook import figures
 from yokebook.deciding import Context
 from yokebook.entities import LISTS, ONE
 from yokebook.graph import Missing, Thing
-from yokebook.law import Law
-from yokebook.model import Calculation
+from yokebook.occurring import cannot_be, newly_assumed
 from yokebook.session import LowerFault, Outcome, OverBudget, Session, key_of, published
-from yokebook.values import NotApplicable, Span, Split, Val, Var, intersect, known
+from yokebook.values import Span, Split, Var, intersect, known
 
 #: Past this many leaves, what a fact decides is taken from the facts looked at, not worked out leaf by leaf.
 EXACT_LEAVES = 400
@@ -25,6 +23,7 @@ class Leaf:
 
     assumed: Mapping[Var, Span]
     outcome: Outcome
+    context: Context  # what was worked out for it, to tell reasons from
 
 
 @dataclass
@@ -47,28 +46,35 @@ class Exploration:
         return not any(var.kind in ("figure", "status", "entry") for leaf in self.leaves for var in leaf.assumed)
 
 
-def explore(session: Session, question: str, thing: Thing, kind: str, fixed: Mapping[str, str]) -> Exploration:
-    """Rules on every part of the completions that the rules tell apart, readings tried over the published ones."""
+def explore(
+    session: Session,
+    question: str,
+    thing: Thing,
+    kind: str,
+    fixed: Mapping[str, str],
+    assuming: Mapping[Var, Span] | None = None,
+) -> Exploration:
+    """Rules on every part of the completions that the rules tell apart, readings tried over the published ones; only on
+    completions within `assuming` where that is given."""
     seen: set[Var] = set()
     found = Exploration([], {}, (), True)
-    order: dict[Var, None] = {}
-    stack: list[Mapping[Var, Span]] = [{}]
+    stack = [Context(session, dict(assuming or {}), fixed, seen)]
     session.tried = 0
     try:
         while stack:
-            context = Context(session, stack.pop(), fixed, seen)
+            context = stack.pop()
             try:
                 outcome = _outcome(context, question, thing, kind)
                 reason = impossible(context, kind, thing)
             except Split as split:
                 context.count()
-                order.setdefault(split.var)
                 if split.needs != (split.var,):
-                    found.needs[split.var] = split.needs
-                stack.extend({**context.assumed, split.var: part} for part in reversed(split.parts))
+                    before = found.needs.get(split.var, ()) if split.var.kind == "status" else ()
+                    found.needs[split.var] = tuple(dict.fromkeys((*before, *split.needs)))
+                stack.extend(context.assume(split.var, part) for part in reversed(split.parts))
                 continue
             if reason is None:
-                found.leaves.append(Leaf(context.assumed, outcome))
+                found.leaves.append(Leaf(context.assumed, outcome, context))
             else:
                 found.reasons.append(reason)
     except OverBudget:
@@ -106,62 +112,19 @@ def _seen_things(context: Context, thing: Thing) -> list[Thing]:
             things.append(there)
     for name in LISTS[thing.kind]:
         things += thing.list_of(name)[0]
-    assumed = {var.subject for var in context.assumed if var.kind == "fact"} - {key_of(t) for t in things}
-    if assumed:
-        things += [t for t in context.session.graph if key_of(t) in assumed]
-    return things
+    listed = {key_of(t) for t in things}
+    return [*things, *(t for t in newly_assumed(context, {}) if key_of(t) not in listed)]
 
 
 def impossible(context: Context, kind: str, thing: Thing) -> str | None:
     """Why no completion of what is assumed can occur, or None where one can.
 
-    Combinations that the rulebook declares impossible, and stated figures that cannot be what they are computed from.
-    Raises Split only for a reading that a declared combination names.
+    As `occurring.cannot_be`, for the thing and all that it touches or of which something is assumed.
     """
     candidate = context.candidate(kind)
     if candidate is None or candidate.law is None:
         return None
-    law = candidate.law
-    for subject in _seen_things(context, thing):
-        reason = _reason(context, law, subject)
-        if reason is not None:
-            return reason
-    return None
-
-
-def _reason(context: Context, law: Law, subject: Thing) -> str | None:
-    """The reason for one thing; kept where nothing is assumed of it, since then it holds in every completion."""
-    free = not any(var.subject == key_of(subject) for var in context.assumed)
-    known_reasons = context.session.reasons
-    if free and key_of(subject) in known_reasons:
-        return known_reasons[key_of(subject)]
-    reason = context.impossible(law, subject) or _stated_reason(context, law, subject)
-    if free:
-        known_reasons[key_of(subject)] = reason
-    return reason
-
-
-def _stated_reason(context: Context, law: Law, subject: Thing) -> str | None:
-    for name in subject.given:
-        calculation = context.book.calculations.get(name)
-        if calculation is None:
-            continue
-        try:
-            spans, _ = context.each_way(law, _computed(law, subject, calculation))
-        except LowerFault:
-            continue
-        stated = known(subject.given[name])
-        # a figure that does not apply from what is known, stated all the same, is taken as stated
-        if spans and all(
-            intersect(val.span, stated) is None and not (isinstance(val.span, NotApplicable) or val.maybe_na)
-            for val in spans
-        ):
-            return f"{subject.label or subject.id}: `{name}` as stated is not what the other facts give"
-    return None
-
-
-def _computed(law: Law, subject: Thing, calculation: Calculation) -> Callable[[Context], Val]:
-    return lambda inner: figures.evaluate(inner, law, subject, calculation)
+    return cannot_be(context, candidate.law, _seen_things(context, thing))
 
 
 # ---- what the outcomes turn on --------------------------------------------------------------------------------------
@@ -191,7 +154,9 @@ def under(found: Exploration, readings: Mapping[str, str]) -> list[Outcome]:
 def live(found: Exploration, kinds_of_reading: bool) -> list[Var]:
     """The unknown things (readings, or all others) of which two completions that differ in nothing else decide.
 
-    Exact where no figure is bounded. Ordered by the fewest outcomes left in the worst case, then by when it was asked.
+    Where what cannot occur ties facts together, that may not be enough to settle it: then those are added that are.
+    Exact where no figure is bounded and no fact is tied to another. Ordered by the fewest outcomes left in the worst
+    case, then by when it was asked.
     """
     candidates: dict[Var, None] = {}
     for leaf in found.leaves:
@@ -200,6 +165,8 @@ def live(found: Exploration, kinds_of_reading: bool) -> list[Var]:
                 candidates.setdefault(var)
     exact = len(found.leaves) <= EXACT_LEAVES
     matter = [var for var in candidates if not exact or _decides(found, var)]
+    if exact and not kinds_of_reading:
+        matter = _enough(found, matter)
     rank = {var: i for i, var in enumerate(candidates)}
     return sorted(matter, key=lambda var: (_worst(found, var), rank[var]))
 
@@ -214,10 +181,27 @@ def _decides(found: Exploration, var: Var) -> bool:
 
 
 def _differ_only_in(a: Leaf, b: Leaf, var: Var) -> bool:
-    return all(
-        other == var or other not in b.assumed or intersect(span, b.assumed[other]) is not None
-        for other, span in a.assumed.items()
-    )
+    return all(other == var for other in _told_apart(a, b))
+
+
+def _told_apart(a: Leaf, b: Leaf) -> list[Var]:
+    """The unknown things of which no one value is in both leaves."""
+    return [
+        var for var, span in a.assumed.items() if var in b.assumed and intersect(span, b.assumed[var]) is None
+    ]
+
+
+def _enough(found: Exploration, matter: list[Var]) -> list[Var]:
+    """These facts, and more where two leaves with different outcomes under the same readings agree on all of them."""
+    enough = dict.fromkeys(matter)
+    for i, a in enumerate(found.leaves):
+        for b in found.leaves[i + 1 :]:
+            if a.outcome.key() == b.outcome.key():
+                continue
+            apart = _told_apart(a, b)
+            if not any(var in enough or var.kind == "reading" for var in apart):
+                enough.update(dict.fromkeys(apart[:1]))
+    return list(enough)
 
 
 def _worst(found: Exploration, var: Var) -> int:
@@ -255,7 +239,7 @@ def also_held(
 
 
 def raw_needs(found: Exploration, variables: list[Var]) -> list[Var]:
-    """The variables with bounded figures replaced by what lies behind them, each once, in order."""
+    """The variables with bounded figures and faults replaced by what lies behind them, each once, in order."""
     result: dict[Var, None] = {}
     stack = list(reversed(variables))
     visited: set[Var] = set()
@@ -264,7 +248,7 @@ def raw_needs(found: Exploration, variables: list[Var]) -> list[Var]:
         if var in visited:
             continue
         visited.add(var)
-        if var.kind == "figure" and var in found.needs:
+        if var.kind in ("figure", "status") and var in found.needs:
             stack.extend(reversed(found.needs[var]))
         elif var.kind not in ("reading", "status"):
             result.setdefault(var)

@@ -26,6 +26,7 @@ from yokebook.model import (
     Value,
     WhereBox,
 )
+from yokebook.session import LowerFault, key_of
 from yokebook.totals import TOTAL, Item, tidy
 from yokebook.values import (
     ANY_NUMBER,
@@ -34,6 +35,7 @@ from yokebook.values import (
     NotApplicable,
     Range,
     Some,
+    Span,
     Val,
     Var,
     hull,
@@ -75,7 +77,7 @@ def value_of(ctx: Context, law: Law, thing: Thing, expression: Expression, calc:
     if isinstance(expression, LookUp):
         return _look_up(ctx.input(law, thing, expression.by), expression)
     if isinstance(expression, WhereBox):
-        return Val(known(any(ctx.in_box(law, thing, box) for box in expression.boxes)))
+        return Val(known(ctx.in_any(law, thing, expression.boxes)))
     if isinstance(expression, ByReading):
         alternative = ctx.reading(law, thing, expression.reading)
         return value_of(ctx, law, thing, expression.alternatives[alternative], calc)
@@ -255,7 +257,7 @@ def _look_up(by: Val, expression: LookUp) -> Val:
     span = Some(frozenset(found))
     if len(found) == 1 and not maybe_na:
         return Val(span)
-    if by.var is not None and not by.preimage and isinstance(by.span, Some):
+    if by.var is not None and by.var.kind == "fact" and not by.preimage and isinstance(by.span, Some):
         preimage = {
             v: frozenset(k for k in by.span.values if expression.table.get(k, expression.otherwise) == v)
             for v in in_order(found)
@@ -274,22 +276,46 @@ def _over(ctx: Context, law: Law, thing: Thing, expression: Over, calc: Calculat
         return Val(NA)
     things, complete = owner.list_of(name)
     needs: dict[Var, None] = {}
-    items = [_item(ctx, law, item, expression, calc, needs) for item in things]
+    items: list[Item] = []
+    fault: LowerFault | None = None
+    open_item = Item({True, False}, {True, False}, None, None, True, True)  # stands for each item at fault
+    for item in things:
+        try:
+            items.append(_item(ctx, law, item, expression, calc, needs))
+        except LowerFault as lower:
+            fault = fault or lower
+            items.append(open_item)
     if not complete:
         needs.update(dict.fromkeys(ctx.open_lists(owner, name)))
     span, maybe_na = TOTAL[expression.op](items, complete, _never_negative(expression, law))
     settled = single(span) is not None and not maybe_na
+    if fault is not None and not settled:
+        sure = [item for item in items if item is not open_item]
+        rest, _ = TOTAL[expression.op](sure, complete, _never_negative(expression, law))
+        var = Var("status", key_of(thing), f"{law.kind}:{calc.id}")
+        return _despite(ctx, var, fault, expression.op, rest, tuple(needs))
     return Val(span, () if settled else tuple(needs), maybe_na=maybe_na)
+
+
+def _despite(
+    ctx: Context, var: Var, fault: LowerFault, op: str, rest: Span, needs: tuple[Var, ...]
+) -> Val:
+    """A figure over a list with an item at fault: what the other items make it where they decide `any` or `all` alone;
+    otherwise the fault is raised, for whatever that item came to would matter."""
+    decisive = {"any": True, "all": False}.get(op)
+    if decisive is None or not isinstance(rest, Some) or decisive not in rest.values or ctx.at_fault(var, needs):
+        raise fault
+    return Val(known(decisive))
 
 
 def _item(ctx: Context, law: Law, item: Thing, expression: Over, calc: Calculation, needs: dict[Var, None]) -> Item:
     """The item's part for every completion of its own unknown facts; readings are split further out, once for all."""
 
     def part(inner: Context) -> tuple[bool, bool, Val | None]:
-        if not any(inner.in_box(law, item, box) for box in expression.where):
+        if not inner.in_any(law, item, expression.where):
             return False, False, None
         if expression.op in ("any", "all", "share"):
-            return True, any(inner.in_box(law, item, box) for box in expression.are), None
+            return True, inner.in_any(law, item, expression.are), None
         if expression.of is None:
             return True, True, None
         return True, True, value_of(inner, law, item, expression.of, calc)

@@ -6,15 +6,14 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields
 from typing import Any, Literal
 
-from yokebook.deciding import Context
 from yokebook.exploring import Exploration, Leaf, also_held, combinations, explore, live, raw_needs, under
 from yokebook.graph import Thing
 from yokebook.law import Candidate, Law
-from yokebook.model import CHECK_ORDER, Cite, Question, Rule, Step
+from yokebook.model import CHECK_ORDER, Checked, Cite, Question, Rule, Step
 from yokebook.questions import ask_of
 from yokebook.session import Outcome, Session, published
 from yokebook.showing import show_val
-from yokebook.trace import CellTrace, FigureTrace, RuleTrace, Support, trace_figure, trace_rules
+from yokebook.trace import CellTrace, FigureTrace, RuleTrace, Support, trace_figure, trace_rules, weaker
 from yokebook.values import hull, known, single
 
 RulingStatus = Literal[
@@ -29,8 +28,8 @@ RulingStatus = Literal[
     "not decided",
 ]
 
-#: Leaves of one ruling whose reasons are told; past it the first ones stand for the rest.
-TOLD = 12
+#: Leaves of one ruling whose reasons are told, by whether it is settled; past it the first ones stand for the rest.
+TOLD = {True: 12, False: 4}
 
 
 @dataclass(frozen=True)
@@ -59,6 +58,7 @@ class Ruling:
     also_held: list[dict[str, Any]] = field(default_factory=list)
     ask: list[dict[str, Any]] = field(default_factory=list)
     readings_open: list[dict[str, Any]] = field(default_factory=list)
+    readings_chosen: list[dict[str, Any]] = field(default_factory=list)
     standing: list[dict[str, Any]] = field(default_factory=list)
     defeated: list[dict[str, Any]] = field(default_factory=list)
     figures: list[dict[str, Any]] = field(default_factory=list)
@@ -92,6 +92,7 @@ class _Maker:
     thing: Thing
     kind: str
     found: Exploration
+    _supports: list[Support] = field(default_factory=list)
 
     def make(self) -> Ruling:
         status, shown, per_readings = self._status()
@@ -120,6 +121,7 @@ class _Maker:
             also_held=held,
             ask=[ask_of(self.session, var) for var in raw_needs(self.found, open_vars)],
             readings_open=self._readings_open(status),
+            readings_chosen=self._readings_chosen(),
             standing=[_rule_data(rule, self.session) for rule in traced if not rule.beaten_by],
             defeated=[
                 {"rule": r.rule.id, "by": list(r.beaten_by), "says": r.rule.says, "cite": cite_data(r.rule.cite)}
@@ -207,51 +209,75 @@ class _Maker:
             )
         return data
 
+    def _readings_chosen(self) -> list[dict[str, Any]]:
+        """The readings that the ruling rests on and that a layer chose: which alternative, and who chose it."""
+        chosen = {name: c for support in self._supports for name, c in support.chosen.items()}
+        return [
+            {
+                "reading": name,
+                "alternative": c.alternative,
+                "says": self.session.book.readings[name].alternatives[c.alternative].says,
+                "chosen_by": step_data(c.step),
+            }
+            for name, c in sorted(chosen.items())
+        ]
+
     # ---- reasons ------------------------------------------------------------------------------------------------
 
-    def _contexts(self) -> list[tuple[Context, Law]]:
-        """The leaves to tell of, each with the law that governs it."""
-        told: list[tuple[Context, Law]] = []
-        for leaf in self._leaves():
-            context = Context(self.session, leaf.assumed, {}, set())
-            candidate = context.candidate(self.kind)
+    def _leaves_to_weigh(self) -> list[tuple[Leaf, Law]]:
+        """The leaves that the mark is taken from, each with the law that governs it: all where there is an answer, as
+        it rests on each in some completion; elsewhere those told of."""
+        each_single = len({leaf.outcome.key() for leaf in self.found.leaves}) == 1
+        weighed: list[tuple[Leaf, Law]] = []
+        for leaf in self.found.leaves if each_single or self._by_readings_only() else self._leaves():
+            candidate = leaf.context.candidate(self.kind)
             if candidate is not None and candidate.law is not None and candidate.law.answers(self.question.id):
-                told.append((context, candidate.law))
-        return told
+                weighed.append((leaf, candidate.law))
+        return weighed
+
+    def _by_readings_only(self) -> bool:
+        return bool(self.found.leaves) and self._status()[0] == "readings differ"
 
     def _leaves(self) -> list[Leaf]:
         """One leaf for each set of rules that stands, so that every reason is told once."""
         firsts: dict[tuple[object, ...], Leaf] = {}
         for leaf in self.found.leaves:
             firsts.setdefault((*leaf.outcome.key(), leaf.outcome.standing), leaf)
-        return list(firsts.values())[:TOLD]
+        settled = len({leaf.outcome.key() for leaf in self.found.leaves}) == 1
+        return list(firsts.values())[: TOLD[settled]]
 
-    def _reasons(self) -> tuple[dict[str, Any], list[RuleTrace]]:
+    def _reasons(self) -> tuple[dict[tuple[str, str], Checked], list[RuleTrace]]:
         """The marks of all that the ruling rests on, and the rules that fire, standing ones first."""
-        marks: dict[str, Any] = {}
+        marks: dict[tuple[str, str], Checked] = {}
         rules: dict[str, RuleTrace] = {}
-        self._supports: list[Support] = []
-        for context, law in self._contexts():
-            support = Support(context)
-            for traced in support.table(law, self.thing, self.question.id):
-                if traced.fires == "yes":
-                    rules.setdefault(traced.rule.id, traced)
-            marks.update(support.marks)
+        told = {id(leaf) for leaf in self._leaves()}
+        self.session.tried = 0  # what is tried to tell reasons has a budget of its own
+        for leaf, law in self._leaves_to_weigh():
+            support = Support(leaf.context)
+            rows = support.table(law, self.thing, self.question.id)
+            for key, checked in support.marks.items():
+                marks[key] = weaker(marks.get(key), checked)
+            if id(leaf) not in told:
+                continue
             self._supports.append(support)
+            for traced in rows:
+                before = rules.get(traced.rule.id)
+                if traced.fires == "yes" and (before is None or (before.beaten_by and not traced.beaten_by)):
+                    rules[traced.rule.id] = traced
         return marks, list(rules.values())
 
-    def _checked(self, marks: Mapping[str, Any]) -> dict[str, Any]:
+    def _checked(self, marks: Mapping[tuple[str, str], Checked]) -> dict[str, Any]:
         if not marks:
             return {"mark": "seen", "because": []}
         weakest = min((c.mark for c in marks.values()), key=CHECK_ORDER.index)
         because = [
-            {"what": name, "mark": c.mark, "source": c.source} for name, c in marks.items() if c.mark == weakest
+            {"what": name, "mark": c.mark, "source": c.source} for (_, name), c in marks.items() if c.mark == weakest
         ]
         return {"mark": weakest, "because": because}
 
     def _figures(self) -> list[dict[str, Any]]:
         data: dict[tuple[str, str], dict[str, Any]] = {}
-        for support in getattr(self, "_supports", []):
+        for support in self._supports:
             for (subject, name), (law, thing, calculation) in support.figures.items():
                 traced = trace_figure(support.context, law, thing, calculation)
                 if traced is not None:

@@ -10,7 +10,7 @@ from yokebook.entities import Kind
 from yokebook.graph import Graph, Thing
 from yokebook.law import InForce
 from yokebook.model import Book, Fact, Question, Value
-from yokebook.values import YES_NO, Range, Some, Span, Val
+from yokebook.values import YES_NO, Range, Some, Span, Val, Var
 
 #: How many parts one ruling may try before it says that it did not decide.
 BUDGET = 20_000
@@ -70,8 +70,12 @@ class Session:
     #: figures and answers that rest on given facts alone, so that they hold in every completion
     figure_cache: dict[tuple[int, tuple[str, str], str], Val] = field(default_factory=dict)
     answer_cache: dict[tuple[int, tuple[str, str], str], Outcome] = field(default_factory=dict)
-    #: why a thing cannot be as it is given, for things looked at so far
-    reasons: dict[tuple[str, str], str | None] = field(default_factory=dict)
+    #: why a thing cannot be as it is given or assumed, with what was assumed of each unknown thing looked at for it
+    reasons: dict[tuple[int, tuple[str, str], str], list[tuple[dict[Var, Span | None], str | None]]] = field(
+        default_factory=dict
+    )
+    #: whether a stated figure is being computed, to see if it can be as stated
+    checking: bool = False
     phantoms: dict[tuple[tuple[str, str], str], Thing] = field(default_factory=dict)
     #: facts taken for not given, to see what they decide: (thing, full id)
     hidden: frozenset[tuple[tuple[str, str], str]] = frozenset()

@@ -15,7 +15,7 @@ from yokebook.graph import Graph, Thing
 from yokebook.law import Candidate, Chosen, InForce, Law
 from yokebook.load.faults import Fault
 from yokebook.model import Book, Resolved
-from yokebook.reach import answer_named, names_in_expression, names_in_rule
+from yokebook.reach import answer_named, names_in_boxes, names_in_expression, names_in_rule
 from yokebook.ruling import Ruling, rule_on
 from yokebook.session import Session
 
@@ -81,6 +81,7 @@ class _Reach:
         self.in_force = in_force
         self.tables: set[tuple[str, str]] = set()  # kind, question
         self.names: set[str] = set()
+        self._taken: set[tuple[str, str]] = set()  # kind of document, name: an own answer differs by kind
 
     def question(self, kind: str, question: str) -> None:
         """Takes in a question's tables in every entry that may govern, and all that they name."""
@@ -90,7 +91,7 @@ class _Reach:
         for law in _laws(self.in_force.get(kind)):
             for boxes in law.resolved.chosen:
                 if boxes[2] is not None:
-                    self.take(kind, boxes[2])
+                    self.take(kind, names_in_boxes([boxes[2]]))
             if law.answers(question):
                 for rule in law.resolved.tables[question].rules:
                     self.take(kind, names_in_rule(rule))
@@ -102,13 +103,14 @@ class _Reach:
             if answer is not None:
                 self.question(answer[0] or kind, answer[1])
                 continue
-            if name in self.names:
+            if (kind, name) in self._taken:
                 continue
+            self._taken.add((kind, name))
             self.names.add(name)
             if name in self.book.calculations:
                 self.take(kind, names_in_expression(self.book.calculations[name].expression))
             elif name in self.book.facts and (box := self.book.facts[name].applies_when) is not None:
-                self.take(kind, box)
+                self.take(kind, names_in_boxes([box]))
 
 
 def _laws(line: InForce | None) -> list[Law]:
@@ -121,10 +123,11 @@ def _basis(sheet: Sheet) -> dict[str, Any]:
     for ruling in sheet.rulings:
         for kind in in_force if ruling.document is None else [ruling.document["kind"]]:
             reach.question(kind, ruling.question)
-    for thing in sheet.session.graph:
-        reach.take("", thing.given)
-    for box in book.impossible:
-        reach.take("", box.where)
+    for kind in sorted({kind for kind, _ in reach.tables} | {""}):
+        for thing in sheet.session.graph:
+            reach.take(kind, thing.given)
+        for box in book.impossible:
+            reach.take(kind, names_in_boxes([box.where]))
     questions = {question for _, question in reach.tables}
     return {
         "place": sheet.place,

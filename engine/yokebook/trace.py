@@ -11,8 +11,9 @@ from yokebook import figures
 from yokebook.deciding import Context
 from yokebook.entities import KIND_OF_PREFIX
 from yokebook.graph import Thing
-from yokebook.law import Law, plain_cell
+from yokebook.law import Chosen, Law, plain_cell
 from yokebook.model import (
+    CHECK_ORDER,
     Arithmetic,
     Book,
     Box,
@@ -31,7 +32,7 @@ from yokebook.model import (
     Within,
 )
 from yokebook.openness import parts_of
-from yokebook.session import LowerFault, answer_of
+from yokebook.session import LowerFault, OverBudget, answer_of
 from yokebook.showing import kind_of, show_cell, show_val, show_value, unit_of
 from yokebook.values import NotApplicable, Split, Val, hull, single
 
@@ -78,7 +79,7 @@ def try_input(context: Context, law: Law, thing: Thing, name: str) -> Val | None
     """What is known of an input, or None where it is open or a lower answer is at fault."""
     try:
         return context.input(law, thing, name)
-    except (Split, LowerFault):
+    except (Split, LowerFault, OverBudget):
         return None
 
 
@@ -150,15 +151,19 @@ def _value_names(boxes: Iterable[Box]) -> Iterator[str]:
 def operands(expression: Expression) -> Iterator[Expression]:
     """The expression and everything inside it that is of the same thing (not of a list's items)."""
     yield expression
-    parts: tuple[Expression, ...] = ()
-    if isinstance(expression, Arithmetic):
-        parts = expression.of
-    elif isinstance(expression, Comparison):
-        parts = (expression.left, expression.right)
-    elif isinstance(expression, ByReading):
-        parts = tuple(expression.alternatives.values())
-    for part in parts:
+    for part in parts_in(expression):
         yield from operands(part)
+
+
+def parts_in(expression: Expression) -> tuple[Expression, ...]:
+    """The expressions that one takes directly, those of a list's items left out."""
+    if isinstance(expression, Arithmetic):
+        return expression.of
+    if isinstance(expression, Comparison):
+        return (expression.left, expression.right)
+    if isinstance(expression, ByReading):
+        return tuple(expression.alternatives.values())
+    return ()
 
 
 def names_in(expression: Expression) -> list[str]:
@@ -179,41 +184,52 @@ class Support:
 
     def __init__(self, context: Context) -> None:
         self.context = context
-        self.marks: dict[str, Checked] = {}
+        #: by kind of document and what is checked: two documents may have rules of one name
+        self.marks: dict[tuple[str, str], Checked] = {}
         self.figures: dict[tuple[str, str], tuple[Law, Thing, Calculation]] = {}
-        self._visited: set[tuple[str, str, str]] = set()
+        self.chosen: dict[str, Chosen] = {}  # readings that a layer chose and that were used
+        self._visited: set[tuple[str, str, str, str]] = set()
+
+    def _note(self, law: Law, name: str, checked: Checked) -> None:
+        self.marks[law.kind, name] = weaker(self.marks.get((law.kind, name)), checked)
 
     def rule(self, law: Law, thing: Thing, traced: RuleTrace) -> None:
-        """A rule that fires, with all that its cells use."""
+        """A rule that fires, with all that its cells use: those of boxes it is in, and those of `but_not` boxes, which
+        it must not be in."""
         rule = traced.rule
-        self.marks.setdefault(rule.id, rule.checked)
-        for box, cells in zip(rule.where, traced.where, strict=True):
-            if _box_holds(cells) == "yes":
-                self._values(law, [box])
-                for name in box:
-                    self.input(law, thing, name)
+        self._note(law, rule.id, rule.checked)
+        inside = [b for b, cells in zip(rule.where, traced.where, strict=True) if _box_holds(cells) != "no"]
+        for box in (*inside, *rule.but_not):
+            self._values(law, [box])
+            for name in box:
+                self.input(law, thing, name)
 
     def _values(self, law: Law, boxes: Iterable[Box]) -> None:
         for name in _value_names(boxes):
-            self.marks.setdefault(f"value.{name}", law.value_mark(name))
+            self._note(law, f"value.{name}", law.value_mark(name))
 
     def table(self, law: Law, thing: Thing, question: str) -> list[RuleTrace]:
         """Everything that the answer of a table rests on; returns its rules, traced."""
         traced = trace_rules(self.context, law, thing, question)
-        fired = [rule for rule in traced if rule.fires == "yes"]
-        for rule in fired:
-            self.rule(law, thing, rule)
-        if not fired:
-            none_fires = law.ready(question).table.none_fires
-            self.marks.setdefault(f"{question}#none_fires", none_fires.checked)
+        standing = {rule.rule.id for rule in traced if rule.fires == "yes" and not rule.beaten_by}
+        # an item's answer may be the same whatever is not known, through rules that each may fire
+        for rule in traced:
+            if rule.fires == "yes" or (rule.fires == "unknown" and not rule.beaten_by):
+                self.rule(law, thing, rule)
+        if not standing:
+            self._note(law, f"{question}#none_fires", law.ready(question).table.none_fires.checked)
         return traced
 
     def input(self, law: Law, thing: Thing, name: str) -> None:
         """What one input rests on."""
-        subject = subject_of(self.context, law, thing, name)
-        if subject is None or (subject.kind, subject.id, name) in self._visited:
+        if name.startswith("reading."):
+            self._reading(law, thing, name.removeprefix("reading."))
             return
-        self._visited.add((subject.kind, subject.id, name))
+        subject = subject_of(self.context, law, thing, name)
+        key = ((subject.kind, subject.id) if subject is not None else ("", ""))
+        if subject is None or (law.kind, *key, name) in self._visited:
+            return
+        self._visited.add((law.kind, *key, name))
         if name.startswith("answer."):
             kind, question = answer_of(self.context.book, name.removeprefix("answer."), law.kind)
             its_law = law if kind == law.kind else self._other_law(kind)
@@ -223,9 +239,20 @@ class Support:
         calculation = self.context.book.calculations.get(name)
         if calculation is None or name in subject.given:
             return
-        self.marks.setdefault(calculation.id, calculation.checked)
+        self._note(law, calculation.id, calculation.checked)
         self.figures.setdefault((subject.id, name), (law, subject, calculation))
         self._expression(law, subject, calculation.expression)
+
+    def _reading(self, law: Law, thing: Thing, reading_id: str) -> None:
+        try:
+            chosen = self.context.chosen(law, thing, reading_id)
+        except (Split, LowerFault, OverBudget):
+            return
+        if chosen is not None:
+            self.chosen.setdefault(reading_id, chosen)
+            for amendment in law.resolved.amendments:
+                if amendment.id == chosen.step.by:
+                    self._note(law, f"reading.{reading_id}", amendment.checked)
 
     def _other_law(self, kind: str) -> Law | None:
         try:
@@ -235,15 +262,28 @@ class Support:
         return candidate.law if candidate is not None else None
 
     def _expression(self, law: Law, thing: Thing, expression: Expression) -> None:
-        for name in names_in(expression):
-            self.input(law, thing, name)
-        for part in operands(expression):
-            if isinstance(part, NamedNumber):
-                self.marks.setdefault(f"value.{part.id}", law.value_mark(part.id))
-            elif isinstance(part, WhereBox):
-                self._values(law, part.boxes)
-            elif isinstance(part, Over):
-                self._list(law, thing, part)
+        if isinstance(expression, ByReading):
+            self._reading(law, thing, expression.reading)
+        for part in self._parts(law, thing, expression):
+            self._expression(law, thing, part)
+        if isinstance(expression, NamedNumber):
+            self._note(law, f"value.{expression.id}", law.value_mark(expression.id))
+        elif isinstance(expression, WhereBox):
+            self._values(law, expression.boxes)
+        elif isinstance(expression, Over):
+            self._list(law, thing, expression)
+        if isinstance(expression, Of | LookUp | WhereBox):
+            for name in names_in(expression):
+                self.input(law, thing, name)
+
+    def _parts(self, law: Law, thing: Thing, expression: Expression) -> Iterable[Expression]:
+        """The expressions that one takes; of a reading's alternatives the one in force, all where that is open."""
+        if isinstance(expression, ByReading):
+            try:
+                return [expression.alternatives[self.context.reading(law, thing, expression.reading)]]
+            except (Split, LowerFault, OverBudget):
+                return expression.alternatives.values()
+        return parts_in(expression)
 
     def _list(self, law: Law, thing: Thing, part: Over) -> None:
         prefix, _, name = part.over.partition(".")
@@ -254,11 +294,32 @@ class Support:
         if owner is None:
             return
         self._values(law, (*part.where, *part.are))
-        for item in owner.list_of(name)[0]:
+        for item in self._deciding(law, part, owner.list_of(name)[0]):
             for cell in (*_box_names(part.where), *_box_names(part.are)):
                 self.input(law, item, cell)
             if part.of is not None:
                 self._expression(law, item, part.of)
+
+
+    def _deciding(self, law: Law, part: Over, items: list[Thing]) -> list[Thing]:
+        """The items that a figure rests on: all, but for `any` only those that surely pass where there are some."""
+        if part.op != "any":
+            return items
+        passing = [item for item in items if self._passes(law, item, part)]
+        return passing or items
+
+    def _passes(self, law: Law, item: Thing, part: Over) -> bool:
+        try:
+            return self.context.in_any(law, item, part.where) and self.context.in_any(law, item, part.are)
+        except (Split, LowerFault, OverBudget):
+            return False
+
+
+def weaker(one: Checked | None, other: Checked) -> Checked:
+    """The weaker of two marks on one thing; the first where they are equal."""
+    if one is None:
+        return other
+    return min(one, other, key=lambda checked: CHECK_ORDER.index(checked.mark))
 
 
 # ---- figures --------------------------------------------------------------------------------------------------------
@@ -291,7 +352,7 @@ def trace_figure(context: Context, law: Law, thing: Thing, calculation: Calculat
         if calculation.type != "number" or isinstance(val.span, NotApplicable):
             return None
         return FigureTrace(calculation, thing, val, _steps(context, law, thing, calculation))
-    except (Split, LowerFault):
+    except (Split, LowerFault, OverBudget):
         return None
 
 
@@ -300,7 +361,7 @@ def _operand(context: Context, law: Law, thing: Thing, expression: Expression, c
     unit = unit_of(context.book, expression.name) if isinstance(expression, Of) else None
     if isinstance(expression, NamedNumber):
         unit = law.resolved.values[expression.id].unit
-    return val, show_val(val, unit or calc.unit)
+    return val, show_val(val, unit)
 
 
 def _comparison_steps(context: Context, law: Law, thing: Thing, calculation: Calculation) -> str:

@@ -76,7 +76,7 @@ def hull(span: Span) -> Range | None:
     if isinstance(span, Some):
         numbers = [v for v in span.values if isinstance(v, Fraction)]
         if numbers:
-            return Range(min(numbers), False, max(numbers), False)
+            return Range(min(numbers), False, max(numbers), False, all(n.denominator == 1 for n in numbers))
     return None
 
 

@@ -175,8 +175,8 @@ def box_state(tables: Mapping[str, Table], box: Box, record: Mapping[str, Value]
                 fault = status
             elif not cell_holds(cell, word):
                 return False
-        elif not cell_holds(cell, record[name]):
-            return False
+        elif name not in record or not cell_holds(cell, record[name]):
+            return False  # a fact that is not in a full record does not apply, and is in no cell
     return True if fault is None else fault
 
 

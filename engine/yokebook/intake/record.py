@@ -138,8 +138,8 @@ class RecordReader:
 
     def _name_what_is_implied(self) -> None:
         one = self.one
-        # a control and a room are only tied to each other by a contact device in the room
-        tied = one["control"].named and one["space"].named
+        # a control is tied to a room, or to a load plugged in, only by a contact device
+        tied = one["control"].named and (one["space"].named or one["load"].named)
         if tied or any(one[kind].named for kind in _MEANS_A_CONTACT):
             for kind in ("contact", "yoke", "space"):
                 one[kind].named = True

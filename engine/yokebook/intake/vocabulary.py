@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from yokebook.entities import KINDS, LISTS, PREFIX, REFERENCE, Kind
-from yokebook.model import Book, Box, Calculation, Fact, FactType, LookUp, Refuse, Value
+from yokebook.model import Book, Box, Calculation, Fact, FactType, LookUp, Question, Refuse, Value
+from yokebook.reach import answer_named, names_in_expression, names_in_rule
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +50,7 @@ def vocabulary(book: Book) -> Vocabulary:
     """The vocabulary of a loaded rulebook."""
     terms = {fact.id: _of_fact(fact) for fact in book.facts.values()}
     terms |= {calculation.id: _of_calculation(calculation) for calculation in book.calculations.values()}
+    terms |= {term.id: term for term in _answers(book)}
     keys: dict[Kind, dict[str, Term]] = {kind: {} for kind in KINDS}
     for term in terms.values():
         keys[term.kind][term.key] = term
@@ -71,6 +73,40 @@ def structural_record_keys() -> frozenset[str]:
     for kind, references in REFERENCE.items():
         keys |= {f"{PREFIX[kind]}.{name}" for name in references}
     return frozenset(keys)
+
+
+def _answers(book: Book) -> list[Term]:
+    """Answers that one kind of document takes from another: where that other has no entry they can be stated."""
+    names: set[str] = set()
+    for edition in book.editions.values():
+        names.update(name for table in edition.tables for rule in table.rules for name in names_in_rule(rule))
+    for calculation in book.calculations.values():
+        names.update(names_in_expression(calculation.expression))
+    found: list[Term] = []
+    for name in sorted(names):
+        answer = answer_named(name, book)
+        if answer is not None and answer[0] is not None:
+            found.append(_of_answer(name, book.questions[answer[1]]))
+    return found
+
+
+def _of_answer(name: str, question: Question) -> Term:
+    return Term(
+        id=name,
+        key=name,
+        kind=question.per,
+        type="choice",
+        says=question.asks,
+        values=question.outcomes,
+        unit=None,
+        low=None,
+        low_open=False,
+        high=None,
+        high_open=False,
+        whole=False,
+        applies_when=None,
+        computed=True,
+    )
 
 
 def _key(full_id: str) -> str:

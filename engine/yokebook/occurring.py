@@ -1,0 +1,109 @@
+"""What cannot occur: combinations declared impossible, facts given where they do not apply, and stated figures that
+cannot be what they are computed from."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from yokebook import figures
+from yokebook.graph import Thing
+from yokebook.model import Calculation, Impossible
+from yokebook.session import LowerFault, key_of
+from yokebook.values import NotApplicable, Val, Var, intersect, known
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+
+    from yokebook.deciding import Context
+    from yokebook.law import Law
+    from yokebook.values import Span
+
+
+def cannot_be(context: Context, law: Law, things: Iterable[Thing]) -> str | None:
+    """Why no completion of what is assumed of these things can occur; None where one can, as far as is seen.
+
+    Raises Split only for a reading, an entry or a lower table's fault that a combination or figure turns on.
+    """
+    for thing in things:
+        depth = "declared" if context.session.checking else "all"
+        reason = context.recalled((id(law), key_of(thing), depth), partial(_reason, context, law, thing))
+        if reason is not None:
+            return reason
+    return None
+
+
+def newly_assumed(context: Context, already: Mapping[Var, Span]) -> list[Thing]:
+    """The things of which something is assumed beyond `already`, those nobody listed included, in a stable order."""
+    subjects = {
+        var.subject
+        for var, span in context.assumed.items()
+        if var.kind in ("fact", "figure") and already.get(var) != span
+    }
+    session = context.session
+    return [t for t in (*session.graph, *session.phantoms.values()) if key_of(t) in subjects] if subjects else []
+
+
+def _reason(context: Context, law: Law, thing: Thing) -> str | None:
+    return _declared(context, law, thing) or _stated(context, law, thing)
+
+
+def _declared(context: Context, law: Law, thing: Thing) -> str | None:
+    """By declared combinations and by facts given where they do not apply: the reason if every completion is caught."""
+    declared = [i for i in context.book.impossible if i.entity == thing.kind]
+    governed = [
+        name
+        for name in thing.given
+        if (fact := context.book.facts.get(name)) is not None
+        and fact.applies_when is not None
+        and context.given(thing, name) is not None
+    ]
+    if not declared and not governed:
+        return None
+    reasons = context.uncaught(_caught(law, thing, declared, governed))
+    return reasons[0] if reasons and None not in reasons else None
+
+
+def _caught(
+    law: Law, thing: Thing, declared: list[Impossible], governed: list[str]
+) -> Callable[[Context], str | None]:
+    def caught(inner: Context) -> str | None:
+        for combination in declared:
+            if inner.in_box(law, thing, combination.where):
+                return f"{thing.label or thing.id}: {combination.because}"
+        for name in governed:
+            if not inner.applies(law, thing, inner.book.facts[name]):
+                return f"{thing.label or thing.id}: `{name}` is given where it does not apply"
+        return None
+
+    return caught
+
+
+def _stated(context: Context, law: Law, thing: Thing) -> str | None:
+    """By figures stated of it that cannot be what they are computed from. Such figures are not looked into again while
+    one is computed: that would only find more reasons."""
+    if context.session.checking:
+        return None
+    for name in thing.given:
+        calculation = context.book.calculations.get(name)
+        stated = context.given(thing, name) if calculation is not None else None
+        if calculation is None or stated is None:
+            continue
+        context.session.checking = True
+        try:
+            found, _ = context.each_way(law, _computed(law, thing, calculation))
+        except LowerFault:
+            continue
+        finally:
+            context.session.checking = False
+        # a figure that does not apply from what is known, stated all the same, is taken as stated
+        if found and all(
+            intersect(val.span, known(stated)) is None and not (isinstance(val.span, NotApplicable) or val.maybe_na)
+            for val in found
+        ):
+            return f"{thing.label or thing.id}: `{name}` as stated is not what the other facts give"
+    return None
+
+
+def _computed(law: Law, thing: Thing, calculation: Calculation) -> Callable[[Context], Val]:
+    return lambda inner: figures.evaluate(inner, law, thing, calculation)

@@ -1,0 +1,72 @@
+"""Values stated that other facts of the same record give otherwise: an error that shows both."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from yokebook import figures
+from yokebook.deciding import Context
+from yokebook.front_door import Disagreement
+from yokebook.graph import Thing
+from yokebook.law import Law, LawFault
+from yokebook.session import LowerFault, Session, answer_of, key_of
+from yokebook.showing import show_span, show_value, unit_of
+from yokebook.values import NotApplicable, Span, Split, intersect, known
+
+
+def disagreements(session: Session) -> list[Disagreement]:
+    """Every stated calculation or answer that cannot be what the facts given make of it, whatever is still unknown."""
+    laws = [c.law for line in session.in_force.values() for c in line.candidates if c.law is not None]
+    return [found for thing in session.graph for found in _of_thing(session, thing, laws)]
+
+
+def _of_thing(session: Session, thing: Thing, laws: list[Law]) -> Iterator[Disagreement]:
+    for name, value in thing.given.items():
+        if name in session.book.facts:
+            continue
+        for law in laws:
+            watched = Session(session.graph, session.book, session.in_force, used={})
+            spans = _computed(Context(watched, {}, {}, set()), law, thing, name)
+            if spans is None:
+                continue  # this document does not set a number that it takes, or does not answer
+            if spans and all(intersect(span, known(value)) is None for span in spans):
+                unit = unit_of(session.book, name)
+                computed = " or ".join(dict.fromkeys(show_span(span, unit) for span in spans))
+                yield Disagreement(thing, name, show_value(value, unit), computed, _because(watched, thing, name))
+            break
+
+
+def _computed(context: Context, law: Law, thing: Thing, name: str) -> list[Span] | None:
+    """All that the value may be by the other facts; None where this law cannot say, [] where it may not apply."""
+    calculation = context.book.calculations.get(name)
+    try:
+        if calculation is None:
+            return _answered(context, law, thing, name.removeprefix("answer."))
+        found, _ = context.each_way(law, lambda inner: figures.evaluate(inner, law, thing, calculation))
+    except (LawFault, LowerFault, Split):
+        return None
+    if any(isinstance(val.span, NotApplicable) or val.maybe_na for val in found):
+        return []
+    return [val.span for val in found]
+
+
+def _answered(context: Context, law: Law, thing: Thing, name: str) -> list[Span] | None:
+    kind, question = answer_of(context.book, name, law.kind)
+    if kind != law.kind or not law.answers(question.id):
+        return None
+    outcomes, _ = context.each_way(law, lambda inner: inner.decide(law, thing, question.id))
+    return [known(outcome.word) for outcome in outcomes if outcome.status == "ruled"]
+
+
+def _because(watched: Session, thing: Thing, name: str) -> str:
+    """The given facts that were looked at, as `fact` is `value`."""
+    used = [(key, fact) for key, fact in (watched.used or {}) if not (key == key_of(thing) and fact == name)]
+    things = {key_of(t): t for t in watched.graph}
+    return _listed(
+        f"`{fact}` is `{show_value(things[key].given[fact], unit_of(watched.book, fact))}`" for key, fact in used[:4]
+    )
+
+
+def _listed(parts: Iterable[str]) -> str:
+    *first, last = list(parts) or ["it follows from its definition"]
+    return f"{', '.join(first)} and {last}" if first else last
