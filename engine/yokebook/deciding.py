@@ -7,23 +7,21 @@ are split once for everything.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from typing import TypeVar
 
 from yokebook import figures
-from yokebook.entities import KIND_OF_PREFIX, LISTS, ONE, Kind
-from yokebook.graph import DERIVED, Missing, Thing
+from yokebook.assumptions import Assumptions
+from yokebook.entities import KIND_OF_PREFIX, ONE, Kind
+from yokebook.graph import Missing, Thing
 from yokebook.law import Candidate, Chosen, Law, ReadyTable
-from yokebook.model import Box, Calculation, Fact, Value
+from yokebook.model import Box, Calculation, Fact
 from yokebook.occurring import cannot_be, newly_assumed
 from yokebook.openness import merged, parts_of, split_of
 from yokebook.session import (
-    BUDGET,
     LowerFault,
     Outcome,
-    OverBudget,
-    Session,
     answer_of,
     domain,
     key_of,
@@ -45,12 +43,6 @@ from yokebook.values import (
 
 T = TypeVar("T")
 
-#: What names something worked out: the law, the thing, and the calculation or question.
-Key = tuple[int, tuple[str, str], str]
-
-#: Results with the unknown things looked at for each.
-Kept = dict[Key, tuple[frozenset[Var], T]]
-
 #: An input that is open: the bits of the boxes it leaves open, and what to split, why it cannot be had, or its parts.
 Pending = tuple[int, "Split | LowerFault | tuple[Val, list[tuple[Span, int]]]"]
 
@@ -59,21 +51,9 @@ Pending = tuple[int, "Split | LowerFault | tuple[Val, list[tuple[Span, int]]]"]
 OPTIONAL: frozenset[tuple[Kind, str]] = frozenset({("contact", "load")})
 
 
-class Context:
-    """One completion in the making: what has been assumed so far of the things not known.
-
-    `fixed` holds readings tried as argued; every method that needs something more raises Split for it.
-    """
-
-    def __init__(self, session: Session, assumed: Mapping[Var, Span], fixed: Mapping[str, str], seen: set[Var]) -> None:
-        self.session = session
-        self.book = session.book
-        self.assumed = assumed
-        self.fixed = fixed
-        self.seen = seen  # everything unknown that was looked at, in any completion
-        self._looked: list[set[Var]] = []
-        self._figures: Kept[Val] = {}
-        self._answers: Kept[Outcome] = {}
+class Context(Assumptions):
+    """One completion in the making, and what a record and the law give in it; every method that needs something more
+    raises Split for it."""
 
     def assume(self, var: Var, part: Span) -> Context:
         """The same with one thing more assumed, or assumed more narrowly. What was worked out without looking at it
@@ -83,11 +63,6 @@ class Context:
         inner._figures = {key: kept for key, kept in self._figures.items() if var not in kept[0]}
         inner._answers = {key: kept for key, kept in self._answers.items() if var not in kept[0]}
         return inner
-
-    def _look(self, var: Var) -> None:
-        self.seen.add(var)
-        for looked in self._looked:
-            looked.add(var)
 
     # ---- things and inputs ----------------------------------------------------------------------------------------
 
@@ -126,16 +101,6 @@ class Context:
         if calculation is not None:
             return self.figure(law, target, calculation)
         return self._raw(law, target, self.book.facts[name])
-
-    def given(self, thing: Thing, name: str) -> Value | None:
-        """The value given of a fact or stated of a calculation, as this session takes it; None where there is none."""
-        value = thing.given.get(name)
-        if value is None or (key_of(thing), name) in self.session.hidden:
-            return None
-        value = self.session.instead.get((key_of(thing), name), value)
-        if self.session.used is not None:
-            self.session.used.setdefault((key_of(thing), name))
-        return value
 
     def _raw(self, law: Law, thing: Thing, fact: Fact) -> Val:
         given = self.given(thing, fact.id)
@@ -184,67 +149,6 @@ class Context:
         if joined is None:
             return Val(assumed, val.needs, var)
         return Val(joined, val.needs, var)
-
-    def _caching(self, key: Key, work: Callable[[], T], here: Kept[T], everywhere: dict[Key, T]) -> T:
-        """The work's result, kept for this completion, and for all if nothing unknown was looked at."""
-        if key in everywhere:
-            return everywhere[key]
-        if key in here:
-            looked, result = here[key]
-            # what was looked at then counts now too: an outer figure must not pass for one that rests on facts alone
-            for outer in self._looked:
-                outer |= looked
-            return result
-        looked_now: set[Var] = set()
-        self._looked.append(looked_now)
-        try:
-            result = work()
-        finally:
-            self._looked.pop()
-        here[key] = (frozenset(looked_now), result)
-        if not looked_now:
-            everywhere[key] = result
-        return result
-
-    def recalled(self, key: Key, work: Callable[[], str | None]) -> str | None:
-        """The work's result, worked out once for all completions that assume the same of what it looks at."""
-        for conditions, result in self.session.reasons.setdefault(key, []):
-            if all(self._assumption(var) == span for var, span in conditions.items()):
-                for var in conditions:
-                    self._look(var)
-                return result
-        looked: set[Var] = set()
-        self._looked.append(looked)
-        try:
-            result = work()
-        finally:
-            self._looked.pop()
-        self.session.reasons[key].append(({var: self._assumption(var) for var in looked}, result))
-        return result
-
-    def _assumption(self, var: Var) -> Span | None:
-        if var.kind == "reading" and var.name in self.fixed:
-            return known(self.fixed[var.name])
-        return self.assumed.get(var)
-
-    def open_lists(self, owner: Thing, name: str) -> list[Var]:
-        """What keeps a list from being complete: lists not said to be, and references not given."""
-        if LISTS[owner.kind][name].flagged:
-            return [] if owner.complete.get(name, False) else [Var("list", key_of(owner), name)]
-        found: list[Var] = []
-        items = [owner]
-        for step in DERIVED[owner.kind, name]:
-            following: dict[int, Thing] = {}
-            for item in items:
-                if step in LISTS[item.kind]:
-                    found += self.open_lists(item, step)
-                    following.update((id(thing), thing) for thing in item.list_of(step)[0])
-                elif step not in item.refs:
-                    found.append(Var("link", key_of(item), step))
-                elif (there := item.refs[step]) is not None:
-                    following[id(there)] = there
-            items = list(following.values())
-        return list(dict.fromkeys(found))
 
     # ---- readings and other documents -----------------------------------------------------------------------------
 
@@ -446,8 +350,9 @@ class Context:
     def each_way(self, law: Law, part: Callable[[Context], T]) -> tuple[list[T], tuple[Var, ...]]:
         """What `part` gives over all completions of the facts it looks at that can occur, and those facts.
 
-        Readings, and which entry governs, are not completed here: a Split for one goes on outwards, so that they are
-        the same everywhere.
+        Where none can occur it is what it gives over those all the same: the thing itself is then impossible, which is
+        found where it is looked into. Readings, and which entry governs, are not completed here: a Split for one goes
+        on outwards, so that they are the same everywhere.
         """
         results: list[T] = []
         faults: list[Outcome] = []
@@ -494,17 +399,3 @@ class Context:
                 raise LowerFault(fault)
             if self.at_fault(Var("status", ("", fault.status), fault.table), needs):
                 raise LowerFault(fault)
-
-    def at_fault(self, var: Var, needs: tuple[Var, ...]) -> bool:
-        """Whether a lower answer is taken to be at fault where it matters; raises Split where neither is assumed."""
-        self._look(var)
-        assumed = self.assumed.get(var)
-        if assumed is None:
-            raise Split(var, [known("ruled"), known("at fault")], needs)
-        return single(assumed) == "at fault"
-
-    def count(self) -> None:
-        """One more part tried. Raises OverBudget past the budget."""
-        self.session.tried += 1
-        if self.session.tried > BUDGET:
-            raise OverBudget

@@ -26,6 +26,7 @@ from yokebook.model import (
     Value,
     WhereBox,
 )
+from yokebook.openness import open_lists
 from yokebook.session import LowerFault, key_of
 from yokebook.totals import TOTAL, Item, tidy
 from yokebook.values import (
@@ -286,7 +287,7 @@ def _over(ctx: Context, law: Law, thing: Thing, expression: Over, calc: Calculat
             fault = fault or lower
             items.append(open_item)
     if not complete:
-        needs.update(dict.fromkeys(ctx.open_lists(owner, name)))
+        needs.update(dict.fromkeys(open_lists(owner, name)))
     span, maybe_na = TOTAL[expression.op](items, complete, _never_negative(expression, law))
     settled = single(span) is not None and not maybe_na
     if fault is not None and not settled:

@@ -1,10 +1,14 @@
-"""Cutting a value that is not known into the parts that cells tell apart, and saying what to split for it."""
+"""What is open: the parts that cells tell apart in a value, what to split for it, and what keeps a list from being
+complete."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-from yokebook.values import NA, CellIndex, Range, Some, Span, Split, Val, single
+from yokebook.entities import LISTS
+from yokebook.graph import DERIVED, Thing
+from yokebook.session import key_of
+from yokebook.values import NA, CellIndex, Range, Some, Span, Split, Val, Var, single
 
 
 def parts_of(val: Val, index: CellIndex) -> list[tuple[Span, int]]:
@@ -49,3 +53,23 @@ def split_of(val: Val, parts: list[Span], all_of_it: Span) -> Split:
         elif isinstance(all_of_it, Some):
             raw.append(Some(all_of_it.values - listed))
     return Split(val.var, [part for part in raw if not isinstance(part, Some) or part.values], val.needs)
+
+
+def open_lists(owner: Thing, name: str) -> list[Var]:
+    """What keeps a list from being complete: lists not said to be, and references not given."""
+    if LISTS[owner.kind][name].flagged:
+        return [] if owner.complete.get(name, False) else [Var("list", key_of(owner), name)]
+    found: list[Var] = []
+    items = [owner]
+    for step in DERIVED[owner.kind, name]:
+        following: dict[int, Thing] = {}
+        for item in items:
+            if step in LISTS[item.kind]:
+                found += open_lists(item, step)
+                following.update((id(thing), thing) for thing in item.list_of(step)[0])
+            elif step not in item.refs:
+                found.append(Var("link", key_of(item), step))
+            elif (there := item.refs[step]) is not None:
+                following[id(there)] = there
+        items = list(following.values())
+    return list(dict.fromkeys(found))

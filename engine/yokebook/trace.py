@@ -226,10 +226,12 @@ class Support:
             self._reading(law, thing, name.removeprefix("reading."))
             return
         subject = subject_of(self.context, law, thing, name)
-        key = ((subject.kind, subject.id) if subject is not None else ("", ""))
-        if subject is None or (law.kind, *key, name) in self._visited:
+        if subject is None:
             return
-        self._visited.add((law.kind, *key, name))
+        visit = (law.kind, subject.kind, subject.id, name)
+        if visit in self._visited:
+            return
+        self._visited.add(visit)
         if name.startswith("answer."):
             kind, question = answer_of(self.context.book, name.removeprefix("answer."), law.kind)
             its_law = law if kind == law.kind else self._other_law(kind)

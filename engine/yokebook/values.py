@@ -167,6 +167,7 @@ class CellIndex:
         self._free = all_bits & ~self.constrained
         self._cuts = sorted({number for _, cell in self.cells for number in _numbers(cell)})
         self._by_value: dict[Value, int] = {}
+        self._by_span: dict[Some, list[tuple[Span, int]]] = {}
         self._by_element: list[int] = []
         if self._cuts or any(isinstance(cell, Within) for _, cell in self.cells):
             self._by_element = [self._bits(point) for point in self._element_points()]
@@ -204,10 +205,9 @@ class CellIndex:
         if isinstance(span, NotApplicable):
             return [(span, self._free)]
         if isinstance(span, Some):
-            groups: dict[int, set[Value]] = {}
-            for value in sorted(span.values, key=_order):
-                groups.setdefault(self.allowed(value), set()).add(value)
-            return [(Some(frozenset(values)), bits) for bits, values in groups.items()]
+            if span not in self._by_span:
+                self._by_span[span] = self._groups(span)
+            return self._by_span[span]
         parts: list[tuple[Range, int]] = []
         for element, bits in self._elements(span.whole):
             part = intersect(span, element)
@@ -219,6 +219,12 @@ class CellIndex:
                 parts.pop()
             parts.append((part, bits))
         return list(parts)
+
+    def _groups(self, span: Some) -> list[tuple[Span, int]]:
+        groups: dict[int, set[Value]] = {}
+        for value in sorted(span.values, key=_order):
+            groups.setdefault(self.allowed(value), set()).add(value)
+        return [(Some(frozenset(values)), bits) for bits, values in groups.items()]
 
     def _elements(self, whole: bool) -> Iterable[tuple[Range, int]]:
         if not self._cuts:

@@ -20,7 +20,7 @@ import yokebook_adapters
 from yokebook import Code, Rulebook, shipped
 from yokebook.load.faults import Fault
 from yokebook.load.nodes import MappingNode, Node, Scalar, SequenceNode, plain_data, read_file
-from yokebook.model import Book, Checked, CheckMark, Cite, Op
+from yokebook.model import Book, Checked, Cite, Op
 
 FOLDER = shipped.folder("rulebook")
 YAML = sorted(path.relative_to(FOLDER).as_posix() for path in FOLDER.rglob("*.yaml"))
@@ -210,7 +210,7 @@ def test_readings_are_cited_and_published_ones_say_where() -> None:
             assert not (alternative.standing == "published" and none_found), name
 
 
-def rows_of(edition: str) -> dict[str, tuple[str, CheckMark]]:
+def rows_of(edition: str) -> Mapping[str, tuple[str, str]]:
     """Section and mark of every rule and number of an edition of the electrical code, as it is resolved."""
     law = yokebook.load().edition("nfpa-70", edition).in_force["electrical"].candidates[0].law
     assert law is not None

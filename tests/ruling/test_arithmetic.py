@@ -22,8 +22,10 @@ constants = st.sampled_from((-2, -1, 0, 1, 2, 3)).map(lambda n: Constant(Fractio
 leaves = st.sampled_from((Of(N), Of(M))) | constants
 expressions: st.SearchStrategy[Expression] = st.recursive(
     leaves,
-    lambda inner: st.builds(Arithmetic, st.sampled_from(OPS), st.tuples(inner, inner))
-    | st.builds(Arithmetic, st.just("round_up"), st.tuples(inner)),
+    lambda inner: (
+        st.builds(Arithmetic, st.sampled_from(OPS), st.tuples(inner, inner))
+        | st.builds(Arithmetic, st.just("round_up"), st.tuples(inner))
+    ),
     max_leaves=3,
 )
 

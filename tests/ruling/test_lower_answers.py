@@ -24,6 +24,7 @@ VALUES: dict[str, Sequence[Value]] = {X: small.LETTERS, P: (True, False)}
 
 def in_energy(table: Table) -> Table:
     """The upper table with `answer.lower` made the energy document's."""
+
     def named(box: dict[str, object]) -> dict[str, object]:
         return {("answer.energy.lower" if n == "answer.lower" else n): cell for n, cell in box.items()}
 
@@ -194,9 +195,7 @@ class TestAFaultThatDoesNotMatter:
 
     def test_another_box_of_a_calculation_holds(self) -> None:
         lower = small.table("lower", [], None)
-        calc = places.calculation(
-            "contact.f", WhereBox(({"answer.lower": only("low")}, {"contact.p": only(True)}))
-        )
+        calc = places.calculation("contact.f", WhereBox(({"answer.lower": only("low")}, {"contact.p": only(True)})))
         book = places.book({}, [calc])
         upper = small.table("upper", [small.rule("upper#0", [{"contact.f": only(True)}], "high")], "low")
         place = places.Place(book, places.stands(places.law(book, [lower, upper])), {"contact.p": True})

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from ruling import places, small
 from ruling.places import only
-from yokebook import deciding
+from yokebook import assumptions
 from yokebook import session as session_module
 from yokebook.explain import explain_on
 from yokebook.load.faults import RulebookFaults
@@ -41,6 +41,7 @@ FEW = ("contact.x", "contact.p", "contact.n")
 
 def shuffled(table: Table, random: random_module.Random, names: Mapping[str, str]) -> Table:
     """The same table with rules, boxes and cells written in another order and rules called otherwise."""
+
     def mixed(box: Box) -> Box:
         cells = list(box.items())
         random.shuffle(cells)
@@ -104,6 +105,7 @@ def typed(fact: str, shown: str) -> Value:
 
 def in_words(fact: str, value: Value, words: str) -> bool:
     """Whether a value is one of those that `to` names: `a`, `no`, `2`, `over 1 and at most 2`, parts joined by `or`."""
+
     def one(part: str) -> bool:
         for bound in part.split(" and "):
             for word, holds in (
@@ -251,8 +253,8 @@ class TestBudget:
     """Within a state budget; past it, say so, and never as a settled ruling."""
 
     def test_says_that_it_did_not_decide(self, monkeypatch: pytest.MonkeyPatch) -> None:
-        assert deciding.BUDGET == session_module.BUDGET
-        monkeypatch.setattr(deciding, "BUDGET", 1)
+        assert assumptions.BUDGET == session_module.BUDGET
+        monkeypatch.setattr(assumptions, "BUDGET", 1)
         box = {"contact.x": only("a"), "contact.p": only(True), "contact.n": Within(low=Fraction(1))}
         ruling = ruling_of(small.table("upper", [small.rule("upper#0", [box], "high")], "low"), {})
         assert (ruling.status, ruling.outcome, ruling.possible_is) == ("not decided", None, "not decided")

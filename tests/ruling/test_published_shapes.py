@@ -19,7 +19,7 @@ from referencing import Registry, Resource
 import yokebook
 import yokebook_adapters
 from ruling import small
-from yokebook import deciding, front_door, model
+from yokebook import assumptions, front_door, model
 from yokebook.code import Code
 from yokebook.explain import explain_on
 from yokebook.law import Candidate, InForce
@@ -143,7 +143,7 @@ def test_no_line_of_time_for_the_kind() -> None:
 
 
 def test_not_decided(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(deciding, "BUDGET", 1)
+    monkeypatch.setattr(assumptions, "BUDGET", 1)
     plain, _ = check_both(small.session([small.table("upper", EXCEPTED)], {}), "not decided")
     assert plain["possible"] == list(small.OUTCOMES)
 

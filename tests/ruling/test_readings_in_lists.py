@@ -34,9 +34,7 @@ FACTS = places.facts_of("control", small.FACTS["contact.p"], small.FACTS["contac
 Item = Mapping[str, Value]
 PUBLISHED = ("one", "two")
 
-items = st.lists(
-    st.fixed_dictionaries({}, optional={P: st.booleans(), Q: st.booleans()}), min_size=1, max_size=3
-)
+items = st.lists(st.fixed_dictionaries({}, optional={P: st.booleans(), Q: st.booleans()}), min_size=1, max_size=3)
 
 
 def passes(alternative: str, item: Item) -> bool:
@@ -81,7 +79,9 @@ class TestOneReadingForEveryItem:
             )
         where, are = (boxes, ()) if op == "count" else (({},), boxes)
         figure = places.calculation(
-            F, Over(op, "contact.controls", where, are, None), "number" if op == "count" else "yes_no"  # type: ignore[arg-type]
+            F,
+            Over(op, "contact.controls", where, are, None),
+            "number" if op == "count" else "yes_no",  # type: ignore[arg-type]
         )
         book = places.book(FACTS, [item, yes, figure], [places.reading("r", "three")])
         cell = Within(low=Fraction(2)) if op == "count" else only(True)
@@ -123,9 +123,7 @@ class TestAlsoHeld:
         ),
         st.none() | st.booleans(),
     )
-    def test_two_readings(
-        self, rows: list[tuple[dict[str, set[str]], bool | None, str]], p_given: bool | None
-    ) -> None:
+    def test_two_readings(self, rows: list[tuple[dict[str, set[str]], bool | None, str]], p_given: bool | None) -> None:
         rules = []
         for i, (wanted, p, then) in enumerate(rows):
             box = {name: only(*values) for name, values in wanted.items()}

@@ -169,9 +169,7 @@ class TestLookUpsAndStatedFigures:
         """Stated: on two controls. What one completion cannot have must not strike out the others."""
         held = Of("load.p")
         calc = places.calculation("contact.k", held)
-        book = replace(
-            small.book({calc.id: calc}), facts={**small.FACTS, **places.facts_of("load", small.FACTS[P])}
-        )
+        book = replace(small.book({calc.id: calc}), facts={**small.FACTS, **places.facts_of("load", small.FACTS[P])})
         table = small.table("upper", [small.rule("upper#0", [{"load.p": only(False)}], "high")], "low")
         place = places.Place(book, places.stands(places.law(book, [table])), {"contact.k": True}, load={})
         assert place.ruling().outcome == "low"
@@ -204,9 +202,7 @@ class TestStatedInsideLists:
         cannot = Impossible("control", {"control.p": only(True), "control.q": only(True)}, "no", small.AT)
         book = replace(places.book(facts, [whole]), impossible=(cannot,))
         table = small.table("upper", [small.rule("upper#0", [{K: only(True)}], "high")], "low")
-        given_ = [
-            {n: v for n, v in (("control.p", p), ("control.q", q)) if v is not None} for p, q in items
-        ]
+        given_ = [{n: v for n, v in (("control.p", p), ("control.q", q)) if v is not None} for p, q in items]
         ruling = places.Place(book, places.stands(places.law(book, [table])), controls=given_).ruling()
         may = any(p is None and q is not True for p, q in items)
         must = any(p is True for p, _ in items)
