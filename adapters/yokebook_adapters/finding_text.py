@@ -52,6 +52,7 @@ def details(ruling: RulingData, report: Report, *, full: bool = False) -> list[s
     if told or ruling["status"] == "readings differ":
         lines += [f"Numbers: {text}" for text in (all_numbers if full else key_numbers)(ruling, report)]
     lines += _why(ruling) if told else []
+    lines += _readings_chosen(ruling) if told else []
     lines += _weakness(ruling, full)
     if ruling["status_of"]:
         lines.append(f"Because: {sentence(ruling['status_of']['because'])}")
@@ -70,7 +71,7 @@ def _law(ruling: RulingData, report: Report) -> list[str]:
     if document is None or document["id"] is None:
         return []
     own, others = [], []
-    for cite in (rule["cite"] for rule in ruling["standing"] if rule["cite"]):
+    for cite in (row["cite"] for row in _rows(ruling) if row["cite"]):
         if cite["document"] == document["id"]:
             own.append(str(cite["section"]))
         else:
@@ -78,9 +79,20 @@ def _law(ruling: RulingData, report: Report) -> list[str]:
     text = f"Law: {edition_of(document)}"
     text += f", {in_words(dict.fromkeys(own))}" if own else ""
     text += f"; by {in_words(dict.fromkeys(others))}" if others else ""
-    amendments = dict.fromkeys(name for rule in ruling["standing"] for name in amended_by(rule, document))
+    amendments = dict.fromkeys(name for row in _all_rows(ruling) for name in amended_by(row, document))
     text += f"; amended by {in_words(amendments)}" if amendments else ""
     return [text + "".join(f"; {each}" for each in law_other_amendments(ruling))]
+
+
+def _rows(ruling: RulingData) -> list[Mapping[str, Any]]:
+    """The rules that stand, or what the table says where none fires."""
+    rows: list[Mapping[str, Any]] = [*ruling["standing"]]
+    return [ruling["none_fires"]] if ruling["none_fires"] else rows
+
+
+def _all_rows(ruling: RulingData) -> list[Mapping[str, Any]]:
+    """The same with the rules that stand in the lower answers that the ruling goes through."""
+    return [*_rows(ruling), *(rule for lower in ruling["through"] for rule in lower["standing"])]
 
 
 def law_other_amendments(ruling: RulingData) -> list[str]:
@@ -111,12 +123,21 @@ def amended_by(rule: Mapping[str, Any], document: Mapping[str, Any]) -> list[str
 
 
 def _why(ruling: RulingData) -> list[str]:
-    says = dict.fromkeys(sentence(rule["says"]) for rule in ruling["standing"])
+    says = dict.fromkeys(sentence(row["says"]) for row in _rows(ruling))
     beaten = dict.fromkeys(sentence(rule["says"]) for rule in ruling["defeated"])
     lines = [f"Why: {' '.join(says)}"] if says else []
     if beaten:
         lines.append(f"Set aside by it: {' '.join(beaten)}")
     return lines
+
+
+def _readings_chosen(ruling: RulingData) -> list[str]:
+    """The readings that the place's own law has chosen, and by which amendment."""
+    return [
+        f"Reading chosen by {chosen['chosen_by']['by']} ({chosen['chosen_by']['cite']['document']}, "
+        f"{chosen['chosen_by']['cite']['section']}): {sentence(chosen['says'])}"
+        for chosen in ruling["readings_chosen"]
+    ]
 
 
 def _weakness(ruling: RulingData, full: bool) -> list[str]:

@@ -5,8 +5,10 @@ No terminal here: `Interview` says what to ask next and takes answers as text; c
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import Any
 
 from yokebook_adapters.outcome import RulingData
@@ -14,6 +16,7 @@ from yokebook_adapters.outcome import RulingData
 #: (record, dates, choices) -> the ruling as data. May raise ValueError with a message when an answer is refused.
 RuleWith = Callable[[Mapping[str, Any], Mapping[str, str], Mapping[str, str]], RulingData]
 
+_PLAIN_NUMBER = re.compile(r"-?[0-9]{1,30}(?:\.[0-9]{1,30})?")
 _YES = {"yes": True, "y": True, "no": False, "n": False}
 
 
@@ -86,7 +89,8 @@ def is_yes_no(ask: Mapping[str, Any]) -> bool:
 
 
 def understood(ask: Mapping[str, Any], text: str) -> Any:
-    """The answer as a record takes it: a word, True or False, or a number's text.
+    """The answer as a record takes it: a word, True or False, a plain number (in the fact's own unit), or a number's
+    text with its unit.
 
     A choice may be answered by its number, its word, or the start of exactly one word. Raises NotUnderstood.
 
@@ -98,9 +102,9 @@ def understood(ask: Mapping[str, Any], text: str) -> Any:
         return _chosen(values, text)
     if is_yes_no(ask):
         if text.lower() not in _YES:
-            raise NotUnderstood(f"`{text}` is neither yes nor no")
+            raise NotUnderstood(f"`{text}` is neither yes nor no; answer yes or no")
         return _YES[text.lower()]
-    return text
+    return Decimal(text) if ask.get("type") == "number" and _PLAIN_NUMBER.fullmatch(text) else text
 
 
 def _chosen(values: list[tuple[str, str]], text: str) -> str:

@@ -41,7 +41,7 @@ def read_schedule(
             faults.append(found)
         else:
             good.append(found)
-    return good, faults
+    return good, _once(faults)
 
 
 def iter_schedule(
@@ -52,7 +52,7 @@ def iter_schedule(
     door = FrontDoor(book)
     seen: dict[str, int] = {}
     with _lines(schedule) as lines:
-        for row in read_rows(lines, mapping, schedule.name if isinstance(schedule, Path) else name):
+        for row in read_rows(lines, mapping, str(schedule) if isinstance(schedule, Path) else name):
             if isinstance(row, Fault):
                 yield row
                 continue
@@ -76,12 +76,17 @@ def read_schedule_as_project(
     join = Join(mapping)
     faults: list[Fault] = []
     with _lines(schedule) as lines:
-        for row in read_rows(lines, mapping, schedule.name if isinstance(schedule, Path) else name):
+        for row in read_rows(lines, mapping, str(schedule) if isinstance(schedule, Path) else name):
             found = [row] if isinstance(row, Fault) else _join(row, mapping, door, join)
             if found:
                 join.refused()
             faults.extend(found)
-    return door.project(join.project()), faults
+    return door.project(join.project()), _once(faults)
+
+
+def _once(faults: list[Fault]) -> list[Fault]:
+    """Each fault once: one of the mapping shows in every row."""
+    return list(dict.fromkeys(faults))
 
 
 def _join(row: Row, mapping: ScheduleMapping, door: FrontDoor, join: Join) -> list[Fault]:

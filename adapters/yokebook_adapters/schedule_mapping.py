@@ -10,6 +10,7 @@ from typing import Literal, cast
 from yokebook.entities import KIND_OF_PREFIX, LISTS, PREFIX, Kind
 from yokebook.front_door import FrontDoor
 from yokebook.intake.entry import Entry, from_node
+from yokebook.intake.record import dated_keys, no_fact
 from yokebook.intake.value import Reader
 from yokebook.intake.vocabulary import Term, Vocabulary
 from yokebook.load.faults import Fault, InputFaults, listed, suggest
@@ -80,9 +81,16 @@ class ScheduleMapping:
 
     def wanted_columns(self) -> dict[str, At]:
         """Every column that the mapping needs, and where it says so first."""
-        wanted = {use.column: use.at for use in reversed(self.columns)}
-        wanted |= {use.column: use.at for use in self.ids.values() if use.column is not None}
-        return wanted | dict(self.call_rows_by)
+        wanted: dict[str, At] = {}
+        of_ids = [(use.column, use.at) for use in self.ids.values() if use.column is not None]
+        for column, at in (*self.call_rows_by, *of_ids, *((use.column, use.at) for use in self.columns)):
+            wanted.setdefault(column, at)
+        return dict(sorted(wanted.items(), key=lambda item: (item[1].line, item[1].column)))
+
+    @property
+    def delimiter_word(self) -> str:
+        """What divides the cells, in words."""
+        return {",": "a comma", ";": "a semicolon", "\t": "a tab"}[self.delimiter]
 
 
 def read_mapping(source: Path | bytes, book: Book, name: str = "mapping.yaml") -> ScheduleMapping:
@@ -159,9 +167,11 @@ class _Reader:
         return key if self._may_map(key, node.at) else None
 
     def _may_map(self, key: str, at: At) -> bool:
-        known = set(self.words.terms) | (self.words.record_keys if self.rows == "record" else set())
+        known = set(self.words.terms)
+        if self.rows == "record":
+            known |= {*self.words.record_keys, *dated_keys(self.words)}
         if key not in known:
-            self.faults.append(Fault(at, f"`{key}` is no fact{suggest(key, known)}"))
+            self.faults.append(Fault(at, no_fact(key, known)))
             return False
         if key in self.mapped:
             self.faults.append(Fault(at, f"`{key}` is mapped already in line {self.mapped[key].line}"))

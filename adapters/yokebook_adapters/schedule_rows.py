@@ -14,6 +14,8 @@ from yokebook_adapters.schedule_mapping import ColumnUse, ScheduleMapping
 
 #: What a byte that is not UTF-8 becomes when a file is opened with errors="surrogateescape".
 _NOT_UTF8 = re.compile("[\udc80-\udcff]")
+#: Control characters have no business in a cell, and some move a terminal's cursor about.
+_CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 _NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?|[0-9]+ [0-9]+/[0-9]+|[0-9]+/[0-9]+")
 _LONGEST_CELL = 10_000
 
@@ -42,6 +44,7 @@ def read_rows(lines: Iterable[str], mapping: ScheduleMapping, file: str) -> Iter
     reader = csv.reader(lines, delimiter=mapping.delimiter, strict=True)
     header: list[str] | None = None
     number = 0
+    empty = True
     try:
         for number, cells in enumerate(reader, start=1):
             if number < mapping.header_row:
@@ -54,27 +57,55 @@ def read_rows(lines: Iterable[str], mapping: ScheduleMapping, file: str) -> Iter
                     return
                 continue
             if any(cell.strip() for cell in cells):
+                empty = False
                 yield from _row(header, cells, file, number)
     except csv.Error as error:
-        yield Fault(f"{file}: row {number + 1}", f"this is not CSV: {error}; the rows from here on were not read")
+        yield Fault(f"{file}: row {number + 1}", f"{_not_csv(error)}; the rows from here on were not read")
+        return
+    except OSError as error:
+        yield Fault(f"{file}: row {number + 1}", f"cannot be read: {error.strerror or error}")
         return
     if header is None:
         yield Fault(f"{file}: row {mapping.header_row}", "the file ends before its header row")
+    elif empty:
+        yield Fault(f"{file}: row {mapping.header_row}", "no row with a device in it follows the header")
+
+
+def _not_csv(error: csv.Error) -> str:
+    if str(error) == "unexpected end of data":
+        return "the quotation mark that opens a cell in this row is never closed"
+    return f"this is not CSV: {error}"
 
 
 def _header_faults(header: list[str], mapping: ScheduleMapping, place: str) -> Iterator[Fault]:
     columns = [column for column in header if column]
+    for column in columns:
+        unclean = _unclean(column)
+        if unclean is not None:
+            yield Fault(place, unclean)
+            return
     for column in dict.fromkeys(columns):
         if columns.count(column) > 1:
             yield Fault(place, f"the column `{column}` stands {columns.count(column)} times; allowed: once")
     wanted = mapping.wanted_columns()
+    known = listed(columns, 30) or "none, because the row is empty"
+    if wanted and not set(wanted) & set(columns):
+        yield Fault(
+            place,
+            f"this row names none of the columns that {mapping.file} maps ({listed(wanted, 30)}); its columns are: "
+            f"{known}; if the header is in another row, say `header_row` in the mapping, and if something else than "
+            f"{mapping.delimiter_word} divides the cells, `delimiter`",
+        )
+        return
+    meant: set[str] = set()
     for column, at in wanted.items():
         if column not in columns:
-            known = listed(columns, 30) or "none, because the row is empty"
-            yield Fault(at, f"the schedule has no column `{column}`{suggest(column, columns)}; allowed: {known}")
+            close = suggest(column, columns)
+            meant |= {name for name in columns if close and f"`{name}`" in close}
+            yield Fault(at, f"the schedule has no column `{column}`{close}; allowed: {known}")
     if mapping.leave_out is not None:
         for column in dict.fromkeys(columns):
-            if column not in wanted and column not in mapping.leave_out:
+            if column not in wanted and column not in mapping.leave_out and column not in meant:
                 hint = f"map it, or list it under `leave_out` in {mapping.file}"
                 yield Fault(place, f"the mapping says nothing of the column `{column}`; {hint}")
 
@@ -91,16 +122,24 @@ def _row(header: list[str], cells: list[str], file: str, number: int) -> Iterato
         faults.append(Fault(place, f"the row is long: `{cells[beyond[0]].strip()}` stands under no column"))
     row = Row(file, number, {name: cell.strip() for name, cell in zip(header, cells, strict=False) if name})
     for name, cell in row.cells.items():
-        bad = _NOT_UTF8.search(cell)
-        if bad:
-            byte = f"0x{ord(bad[0]) - 0xDC00:02x}"
-            faults.append(Fault(row.at(name), f"byte {byte} is not UTF-8; save the file as UTF-8"))
+        unclean = _unclean(cell)
+        if unclean is not None:
+            faults.append(Fault(row.at(name), unclean))
         elif len(cell) > _LONGEST_CELL:
             faults.append(Fault(row.at(name), f"the cell has {len(cell):,} characters; allowed: {_LONGEST_CELL:,}"))
     if faults:
         yield from faults
     else:
         yield row
+
+
+def _unclean(cell: str) -> str | None:
+    """What is in a cell that is no text; None for text."""
+    bad = _NOT_UTF8.search(cell)
+    if bad:
+        return f"byte 0x{ord(bad[0]) - 0xDC00:02x} is not UTF-8; save the file as UTF-8"
+    odd = _CONTROL.search(cell)
+    return None if odd is None else f"control character U+{ord(odd[0]):04X} is not allowed in text"
 
 
 def stated(row: Row, use: ColumnUse, mapping: ScheduleMapping) -> Entry:

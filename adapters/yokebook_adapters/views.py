@@ -212,6 +212,7 @@ def amendment_effect(amended: RulingData, base: RulingData, strictness: Sequence
     """
     local = set((amended["document"] or {}).get("amendments", ()))
     by = [step["by"] for rule in _rests_on(amended) for step in rule["chain"] if step["by"] in local]
+    by += [chosen["chosen_by"]["by"] for chosen in amended["readings_chosen"]]
     return {
         "question": amended["question"],
         "ruling": amended["ruling"],
@@ -224,7 +225,10 @@ def amendment_effect(amended: RulingData, base: RulingData, strictness: Sequence
 
 
 def _rests_on(ruling: RulingData) -> list[Mapping[str, Any]]:
-    return [rule for rule in [*ruling["standing"], *ruling["defeated"]] if "chain" in rule]
+    """The rows that a ruling rests on: its own, what stands in the lower answers it goes through."""
+    lower = [rule for answer in ruling["through"] for rule in answer["standing"]]
+    none_fires = [ruling["none_fires"]] if ruling["none_fires"] else []
+    return [*ruling["standing"], *none_fires, *lower]
 
 
 def _effect(amended: RulingData, base: RulingData, strictness: Sequence[str], touched: bool) -> Effect:

@@ -11,7 +11,8 @@ from yokebook.deciding import Context
 from yokebook.exploring import explore
 from yokebook.graph import Thing
 from yokebook.model import Question, Value
-from yokebook.ruling import Ruling, rule_on, traced_data
+from yokebook.parts_of_ruling import traced_data
+from yokebook.ruling import Ruling, rule_on
 from yokebook.session import Session, key_of
 from yokebook.showing import show_span, show_value, unit_of
 from yokebook.trace import trace_rules

@@ -233,6 +233,9 @@ def also_held(
             for leaf in tried.leaves:
                 if leaf.outcome.key() not in shown:
                     outcomes.setdefault(leaf.outcome.key(), leaf.outcome)
+            if not tried.decided:  # never silently partial
+                undecided = Outcome("not decided", "not decided")
+                outcomes[undecided.key()] = undecided
             if outcomes:
                 held.append((name, alternative.id, [outcomes[key] for key in sorted(outcomes)]))
     return held

@@ -75,14 +75,18 @@ def read_project(source: Path | str | bytes, book: Book, name: str = "project.ya
     in `.json`, else YAML. Raises InputFaults, each fault with file, line and column."""
     faults: list[Fault] = []
     tree = _file_tree(source, name, faults)
-    return _unless(faults, ProjectReader(_door(book).words, faults).read(tree))
+    of_values: list[Fault] = []
+    graph = ProjectReader(_door(book).words, of_values).read(tree)
+    return _unless(_first_said(faults, of_values), graph)
 
 
 def read_record(source: Path | str | bytes, book: Book, name: str = "record.yaml") -> Graph:
     """The graph of a file that holds one flat record; otherwise as read_project."""
     faults: list[Fault] = []
     tree = _file_tree(source, name, faults)
-    return _unless(faults, RecordReader(_door(book).words, faults).read(tree))
+    of_values: list[Fault] = []
+    graph = RecordReader(_door(book).words, of_values).read(tree)
+    return _unless(_first_said(faults, of_values), graph)
 
 
 def _tree(data: Record) -> Entry:
@@ -99,6 +103,12 @@ def _file_tree(source: Path | str | bytes, name: str, faults: list[Fault]) -> En
     if node is None:
         raise InputFaults(faults)
     return from_node(node)
+
+
+def _first_said(of_file: list[Fault], of_values: list[Fault]) -> list[Fault]:
+    """Both, but one fault where the file itself is wrong: what its value is then taken for is the same slip again."""
+    wrong = {fault.at for fault in of_file}
+    return [*of_file, *(fault for fault in of_values if fault.at not in wrong)]
 
 
 def _unless(faults: list[Fault], graph: Graph) -> Graph:

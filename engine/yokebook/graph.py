@@ -55,7 +55,7 @@ class Thing:
     given: dict[str, Value] = field(default_factory=dict)
     text: dict[str, str] = field(default_factory=dict)  # facts of type text, by full id
     stated_by: dict[str, str] = field(default_factory=dict)  # full id -> who said so
-    at: dict[str, At | None] = field(default_factory=dict)  # full id -> where; None when it came as Python data
+    at: dict[str, At | str] = field(default_factory=dict)  # full id -> where: in a file, in a row, or the field
     #: parents and references by key; None = said that there is none; no key = not given
     refs: dict[str, Thing | None] = field(default_factory=dict)
     many: dict[str, list[Thing]] = field(default_factory=dict)  # the flagged lists of entities.LISTS

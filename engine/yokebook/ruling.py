@@ -7,14 +7,16 @@ from dataclasses import asdict, dataclass, field, fields
 from typing import Any, Literal
 
 from yokebook.exploring import Exploration, Leaf, also_held, combinations, explore, live, raw_needs, under
+from yokebook.figure_trace import trace_figure
 from yokebook.graph import Thing
-from yokebook.law import Candidate, Law
-from yokebook.model import CHECK_ORDER, Checked, Cite, Question, Rule, Step
+from yokebook.law import Law
+from yokebook.model import CHECK_ORDER, Checked, Question
+from yokebook.parts_of_ruling import candidate_data, cite_data, figure_data, rule_data, rule_head, step_data
 from yokebook.questions import ask_of
 from yokebook.session import Outcome, Session, published
-from yokebook.showing import show_val
-from yokebook.trace import CellTrace, FigureTrace, RuleTrace, Support, trace_figure, trace_rules, weaker
-from yokebook.values import hull, known, single
+from yokebook.support import Support, weaker
+from yokebook.trace import RuleTrace
+from yokebook.values import known
 
 RulingStatus = Literal[
     "settled",
@@ -60,6 +62,8 @@ class Ruling:
     readings_open: list[dict[str, Any]] = field(default_factory=list)
     readings_chosen: list[dict[str, Any]] = field(default_factory=list)
     standing: list[dict[str, Any]] = field(default_factory=list)
+    none_fires: dict[str, Any] | None = None
+    through: list[dict[str, Any]] = field(default_factory=list)
     defeated: list[dict[str, Any]] = field(default_factory=list)
     figures: list[dict[str, Any]] = field(default_factory=list)
     possible_is: Literal["exact", "sound", "not decided"] = "exact"
@@ -122,7 +126,9 @@ class _Maker:
             ask=[ask_of(self.session, var) for var in raw_needs(self.found, open_vars)],
             readings_open=self._readings_open(status),
             readings_chosen=self._readings_chosen(),
-            standing=[_rule_data(rule, self.session) for rule in traced if not rule.beaten_by],
+            standing=[rule_data(rule, self.session) for rule in traced if not rule.beaten_by],
+            none_fires=self._none_fires(status, traced),
+            through=self._through(),
             defeated=[
                 {"rule": r.rule.id, "by": list(r.beaten_by), "says": r.rule.says, "cite": cite_data(r.rule.cite)}
                 for r in traced
@@ -224,6 +230,37 @@ class _Maker:
             for name, c in sorted(chosen.items())
         ]
 
+    def _none_fires(self, status: RulingStatus, traced: list[RuleTrace]) -> dict[str, Any] | None:
+        """What the table says where no rule fires, where that is what settled it."""
+        if status != "settled" or traced or not self._supports:
+            return None
+        law = self.found.leaves[0].context.candidate(self.kind)
+        assert law is not None and law.law is not None
+        row = law.law.ready(self.question.id).table.none_fires
+        return {
+            "then": row.then,
+            "says": row.says,
+            "cite": cite_data(row.cite),
+            "checked": {"mark": row.checked.mark, "source": row.checked.source},
+            "chain": [step_data(step) for step in row.chain],
+        }
+
+    def _through(self) -> list[dict[str, Any]]:
+        """The lower answers that the ruling goes through, each with the rules that stand there and who made them."""
+        found: dict[tuple[str, str], dict[str, Any]] = {}
+        for support in self._supports:
+            for (subject, question), (law, _, rules) in support.answers.items():
+                found.setdefault(
+                    (subject, question),
+                    {
+                        "question": question,
+                        "subject": subject,
+                        "document": {"id": law.resolved.document.id, "edition": law.resolved.edition, "kind": law.kind},
+                        "standing": [rule_head(rule) for rule in rules],
+                    },
+                )
+        return list(found.values())
+
     # ---- reasons ------------------------------------------------------------------------------------------------
 
     def _leaves_to_weigh(self) -> list[tuple[Leaf, Law]]:
@@ -290,7 +327,7 @@ class _Maker:
         line = self.session.in_force.get(self.kind)
         if line is None:
             return None
-        entries = [_candidate_data(candidate) for candidate in line.candidates]
+        entries = [candidate_data(candidate) for candidate in line.candidates]
         if len(entries) == 1:
             return {"kind": self.kind, **entries[0]}
         used: dict[str, dict[str, Any]] = {}
@@ -343,98 +380,3 @@ def _shortest(table: list[dict[str, Any]]) -> list[dict[str, Any]]:
         if same and len(rest) < len(table):
             table = [{"readings": dict(key), "outcomes": outcomes} for key, outcomes in rest.items()]
     return table
-
-
-# ---- parts as data --------------------------------------------------------------------------------------------------
-
-
-def cite_data(cite: Cite | None) -> dict[str, str] | None:
-    """A citation as data."""
-    return None if cite is None else {"document": cite.document, "section": cite.section}
-
-
-def step_data(step: Step) -> dict[str, Any]:
-    """One step of a rule's provenance as data."""
-    return {"by": step.by, "op": step.op, "cite": cite_data(step.cite), "says": step.says}
-
-
-def cell_data(cell: CellTrace) -> dict[str, str]:
-    """One cell tried, as data."""
-    return {
-        "input": cell.input,
-        "subject": cell.subject,
-        "value": cell.value,
-        "wanted": cell.wanted,
-        "holds": cell.holds,
-    }
-
-
-def rule_head(rule: Rule) -> dict[str, Any]:
-    """What identifies a rule and says what it does."""
-    return {
-        "rule": rule.id,
-        "then": rule.then,
-        "says": rule.says,
-        "cite": cite_data(rule.cite),
-        "checked": {"mark": rule.checked.mark, "source": rule.checked.source},
-        "chain": [step_data(step) for step in rule.chain],
-    }
-
-
-def _rule_data(traced: RuleTrace, session: Session) -> dict[str, Any]:
-    holding = next((c for c in traced.where if all(cell.holds == "yes" for cell in c)), ())
-    return {**rule_head(traced.rule), "cells": [cell_data(cell) for cell in holding]}
-
-
-def figure_data(traced: FigureTrace) -> dict[str, Any]:
-    """A figure as data: exact, as text, and its steps."""
-    exact = single(traced.val.span)
-    span = hull(traced.val.span)
-    unit = traced.calculation.unit
-    return {
-        "calculation": traced.calculation.id,
-        "subject": traced.subject.id,
-        "says": traced.calculation.says,
-        "value": show_val(traced.val, unit),
-        "exact": _exact(exact),
-        "low": _exact(span.low) if span else None,
-        "high": _exact(span.high) if span else None,
-        "unit": unit,
-        "steps": traced.steps,
-    }
-
-
-def _exact(value: object) -> str | bool | None:
-    if isinstance(value, bool) or value is None:
-        return value
-    return str(value)
-
-
-def _candidate_data(candidate: Candidate) -> dict[str, Any]:
-    resolved = candidate.law.resolved if candidate.law is not None else None
-    return {
-        "id": resolved.document.id if resolved else None,
-        "title": resolved.document.title if resolved else None,
-        "edition": resolved.edition if resolved else None,
-        "place": resolved.place if resolved else None,
-        "entry": candidate.id,
-        "state": candidate.state,
-        "reason": candidate.reason,
-        "amendments": [a.id for a in resolved.amendments] if resolved else [],
-        "amendments_entered": resolved.amendments_entered if resolved else "",
-        "office": candidate.office,
-    }
-
-
-def traced_data(traced: RuleTrace) -> dict[str, Any]:
-    """One rule tried, as data for an explanation."""
-    return {
-        **rule_head(traced.rule),
-        "fires": traced.fires,
-        "beaten_by": list(traced.beaten_by),
-        "where": [[cell_data(cell) for cell in cells] for cells in traced.where],
-        "but_not": [[cell_data(cell) for cell in cells] for cells in traced.but_not],
-    }
-
-
-__all__ = ["Ruling", "rule_on", "trace_rules", "traced_data"]

@@ -15,7 +15,7 @@ from yokebook.values import YES_NO, Range, Some, Span, Val, Var
 #: How many parts one ruling may try before it says that it did not decide.
 BUDGET = 20_000
 
-Status = Literal["ruled", "conflict", "silent", "not entered", "none in force"]
+Status = Literal["ruled", "conflict", "silent", "not entered", "none in force", "not decided"]
 
 
 @dataclass(frozen=True)

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import io
+import json
 import sys
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -28,6 +30,11 @@ class Ran:
     def words(self) -> str:
         """The output on one line, so that a test does not hang on where it wraps."""
         return " ".join(self.out.split())
+
+    @property
+    def lines(self) -> list[dict[str, Any]]:
+        """The output as JSON Lines."""
+        return [json.loads(line) for line in self.out.splitlines()]
 
 
 @cache

@@ -171,7 +171,8 @@ controls:
 EXPECTED = """\
 p.yaml:1:17: `project.name`: `12` reads as a number where text is due; put it in quotes
 p.yaml:1:28: `project.place`: `demo/twon` is no place (did you mean `demo/town`?); allowed: `demo/town`
-p.yaml:1:39: `owner` is nothing that a project has
+p.yaml:1:39: `owner` is nothing that a project has; allowed: `choices`, `complete`, `dates`, `name`, `place`, \
+`stated_by`, `work_kind`
 p.yaml:2:11: `complete`: `1` is neither yes nor no; allowed: yes, no, true, false
 p.yaml:3:1: `rooms` is nothing that a project file has; allowed: `project`, `complete`, `spaces`, `controls`, \
 `circuits`, `loads`
@@ -208,10 +209,13 @@ def test_every_fault_of_a_project_file_is_told_at_once_with_its_place() -> None:
     ("text", "fault"),
     [
         ("", "p.yaml:1:1: the file is empty"),
-        ("- a\n- b\n", "p.yaml:1:1: a project is a mapping; found a list"),
+        ("- a\n- b\n", "p.yaml:1:1: a project is a mapping of keys and values; found a list"),
         ("project: [a]\n", "p.yaml:1:10: `project`: found a list; allowed: a mapping"),
         ("spaces: {a: b}\n", "p.yaml:1:9: `project.spaces`: found a mapping; allowed: a list"),
-        ("spaces: &a []\ncontrols: *a\n", "p.yaml:1:9: `&a` is an anchor; anchors and aliases are not allowed"),
+        (
+            "spaces: &a []\ncontrols: *a\n",
+            "p.yaml:1:9: `&a` is an anchor; anchors and aliases are not allowed, leave it out",
+        ),
     ],
 )
 def test_files_that_are_no_project(text: str, fault: str) -> None:

@@ -60,8 +60,8 @@ NOT_TAKEN: list[tuple[str, object, str]] = [
     (
         "space.area_sq_ft",
         "240",
-        "`240` is text where a number is due; allowed: an area in `sq ft` or `sq m`, or a plain number in `sq ft`, "
-        "above 0",
+        "`240` in quotes is text where a number is due; allowed: an area in `sq ft` or `sq m`, or a plain number "
+        "in `sq ft`, above 0",
     ),
     (
         "space.area_sq_ft",
@@ -104,7 +104,11 @@ NOT_TAKEN: list[tuple[str, object, str]] = [
     ),
     ("control.floors", 2.5, "`2.5` is out of range; allowed: a whole number, at least 1, at most 9"),
     ("control.floors", 10, "`10` is out of range; allowed: a whole number, at least 1, at most 9"),
-    ("control.floors", "2", "`2` is text where a number is due; allowed: a whole number, at least 1, at most 9"),
+    (
+        "control.floors",
+        "2",
+        "`2` in quotes is text where a number is due; allowed: a whole number, at least 1, at most 9",
+    ),
     ("load.power_factor", "90%", "`90%` is text where a number is due; allowed: a plain number, above 0, at most 1"),
     (
         "receptacle.volts",

@@ -162,7 +162,6 @@ def test_columns_that_the_file_lacks_repeats_or_has_too_many_of() -> None:
         f"mapping.yaml:6:3: the schedule has no column `Switched`; allowed: {has}",
         "s.csv: row 1: the column `Mark` stands 2 times; allowed: once",
         f"s.csv: row 1: the mapping says nothing of the column `Colour`; {unsaid}",
-        f"s.csv: row 1: the mapping says nothing of the column `Confg`; {unsaid}",
     ]
 
 
@@ -191,7 +190,7 @@ def test_a_file_with_a_byte_order_mark_and_one_that_is_not_utf8(tmp_path: Path) 
     good, faults = read_schedule(path, mapping_of(), BOOK)
     assert [name for name, _ in good] == ["R2"]
     assert [str(fault) for fault in faults] == [
-        "s.csv: row 2, column `Notes`: byte 0xe9 is not UTF-8; save the file as UTF-8"
+        f"{path}: row 2, column `Notes`: byte 0xe9 is not UTF-8; save the file as UTF-8"
     ]
     with pytest.raises(InputFaults, match="cannot be read: No such file or directory"):
         read_schedule(tmp_path / "none.csv", mapping_of(), BOOK)

@@ -91,7 +91,7 @@ def test_understood(ask, text, value):
         (SUPPLY, "0", "`0` is none of the choices; give its number, 1 to 2, or its word"),
         (SUPPLY, "3", "`3` is none of the choices; give its number, 1 to 2, or its word"),
         (SUPPLY, "sometimes", "`sometimes` is none of the choices; give its number, 1 to 2, or its word"),
-        (LIST, "1", "`1` is neither yes nor no"),
+        (LIST, "1", "`1` is neither yes nor no; answer yes or no"),
     ],
 )
 def test_not_understood(ask, text, message):

@@ -80,7 +80,7 @@ class TestOneReadingForEveryItem:
         where, are = (boxes, ()) if op == "count" else (({},), boxes)
         figure = places.calculation(
             F,
-            Over(op, "contact.controls", where, are, None),
+            Over(op, "contact.controls", where, are, None),  # type: ignore[arg-type]
             "number" if op == "count" else "yes_no",  # type: ignore[arg-type]
         )
         book = places.book(FACTS, [item, yes, figure], [places.reading("r", "three")])

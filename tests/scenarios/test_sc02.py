@@ -9,7 +9,7 @@ from fractions import Fraction
 
 import pytest
 
-from scenarios.staging import CITY, Changes, Staged, by_reading, figure, stage
+from scenarios.staging import CITY, Changes, Staged, by_reading, chosen, figure, stage
 
 UPPER = "living/R2/upper"
 
@@ -45,6 +45,7 @@ def test_mark_in_the_county(county: Staged) -> None:
 def test_mark_in_the_city(city: Staged) -> None:
     """R03, R04: BF-4 settles the reading; BF-2 wants the upper half controlled, and it is."""
     assert city.word("marking.required", UPPER) == "required"
+    assert chosen(city.rule("marking.required", UPPER)) == [("sensor-as-wall-switch", "automatic", "BF-4")]
     assert city.word("marking.required", "living/R2/lower") == "not required"
     assert city.word("marking.lighting-exception", UPPER) == "not available"
     assert city.word("which-half.controlled", "living/R2") == "upper"

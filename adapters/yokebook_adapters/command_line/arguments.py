@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -25,6 +26,12 @@ class UsageFault(Stopped):
     """The command cannot be run as asked; the message says what to give instead."""
 
     status = USAGE
+
+
+def worst(stops: Sequence[Stopped]) -> Stopped:
+    """One stop for several: every message once, and wrong usage before anything else."""
+    found = UsageFault if any(isinstance(stop, UsageFault) for stop in stops) else Stopped
+    return found("\n".join(dict.fromkeys(str(stop) for stop in stops)))
 
 
 class Parser(argparse.ArgumentParser):

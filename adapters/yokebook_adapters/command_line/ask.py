@@ -108,9 +108,7 @@ def hold(session: Session, dialogue: Dialogue, question: str | None, document: s
         code = session.code()
         if question is None:
             question = dialogue.pick("Which question?", [(q.id, q.asks) for q in code.questions()])
-        kinds = [(q.id, kind) for q in session.question(question) for kind in code.kinds_for(q.id)]
-        if document is not None:
-            kinds = [(q, kind) for q, kind in kinds if document in _names(session, kind)]
+        kinds = [(q.id, kind) for q in session.question(question) for kind in session.kinds(code, q.id, document)]
         if not kinds:
             raise UsageFault(f"no document in force answers `{question}`")
         wanted = kinds[0]
@@ -122,10 +120,6 @@ def hold(session: Session, dialogue: Dialogue, question: str | None, document: s
     interview = Interview(_rule_with(session, *wanted), dates=dict(session.dates), choices=dict(session.choices))
     _interview(interview, dialogue)
     return interview
-
-
-def _names(session: Session, kind: str) -> list[str]:
-    return [kind, *(document.id for document in session.book.documents.values() if document.kind == kind)]
 
 
 def _rule_with(session: Session, question: str, kind: str) -> Any:

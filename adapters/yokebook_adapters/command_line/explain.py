@@ -45,11 +45,14 @@ def run(args: argparse.Namespace) -> int:
     except KeyError as unknown:
         raise UsageFault(str(unknown.args[0])) from None
     asked = [question for question in session.question(args.question) if question.per == thing.kind]
-    rulings = [
-        placed(code.explain(question.id, graph, kind, thing.id), graph)
-        for question in asked
-        for kind in code.kinds_for(question.id)
-    ]
+    try:
+        rulings = [
+            placed(code.explain(question.id, graph, kind, thing.id), graph)
+            for question in asked
+            for kind in code.kinds_for(question.id)
+        ]
+    except yokebook.InputFaults as refused:  # what is stated and what comes out differ
+        raise Stopped(f"the project was refused:\n{refused}") from None
     if not rulings:
         raise UsageFault(f"no document in force answers `{args.question}` for a {thing.kind}, which `{thing.id}` is")
     report = Report(args.file, rulings=rulings, **names(session.book))

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from yokebook_adapters.command_line.arguments import Commands, Parser, UsageFault, add_law
+from yokebook_adapters.command_line.arguments import Commands, Parser, Stopped, UsageFault, add_law, worst
 
 if TYPE_CHECKING:
     from yokebook.sheet import Sheet
+    from yokebook_adapters.command_line.session import Session
     from yokebook_adapters.report import Report
+
+    _Made = tuple[str, list[Sheet], list[str]]  # a file, the sheets made of it, and what was refused
 
 _EPILOG = """examples:
   yokebook rule --demo
@@ -56,14 +60,30 @@ def run(args: argparse.Namespace) -> int:
     if not files:
         raise UsageFault("no file given; name a project or schedule, - for standard input, or --demo")
     session = Session(args)
-    made = [(file, *session.sheets(file, args.mapping, args.question)) for file in files]
-    if args.sheet:
+    made, stops = _sheets(session, files, args)
+    if args.sheet and made:
         _file_sheet(args.sheet, [sheet for _, sheets, _ in made for sheet in sheets])
     reports = [make_report(file, sheets, session.rulebook, faults) for file, sheets, faults in made]
-    _write(reports, args)
-    if args.format != "text":  # the text lists them
-        print("\n".join(fault for report in reports for fault in report.refused), end="", file=sys.stderr)
+    if reports:
+        _write(reports, args)
+    # A terminal has just shown the text, which lists what was refused; a file that the text goes to has not.
+    if args.format != "text" or not sys.stdout.isatty():
+        sys.stderr.writelines(f"{fault}\n" for report in reports for fault in report.refused)
+    if stops:
+        raise worst(stops)
     return exit_status_of(reports)
+
+
+def _sheets(session: Session, files: Sequence[str], args: argparse.Namespace) -> tuple[list[_Made], list[Stopped]]:
+    """What was made of each file, and why the others could not be ruled on at all."""
+    made: list[_Made] = []
+    stops: list[Stopped] = []
+    for file in files:
+        try:
+            made.append((file, *session.sheets(file, args.mapping, args.question)))
+        except Stopped as stopped:
+            stops.append(stopped)
+    return made, stops
 
 
 def _file_sheet(path: str, sheets: list[Sheet]) -> None:

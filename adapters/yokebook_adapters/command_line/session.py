@@ -13,6 +13,7 @@ import yokebook
 from yokebook import front_door
 from yokebook.code import Code
 from yokebook.graph import Graph
+from yokebook.load.faults import listed, suggest
 from yokebook.model import At, Book, Question
 from yokebook.sheet import Sheet
 from yokebook_adapters.command_line.arguments import Edition, Stopped, UsageFault
@@ -38,7 +39,25 @@ def stopping() -> Iterator[None]:
         text = "\n".join(str(fault) for fault in faulty.faults)
         if any(isinstance(fault.at, At) for fault in faulty.faults):
             raise Stopped(f"the rulebook cannot be used:\n{text}") from None
-        raise UsageFault(text) from None
+        raise UsageFault("\n".join(_of_option(fault) for fault in faulty.faults)) from None
+
+
+#: The option that gives what a fault of the law asked for names.
+_OPTIONS = {
+    "place": "--place",
+    "on": "--on",
+    "dates": "--date",
+    "choices": "--choice",
+    "document": "--edition",
+    "edition": "--edition",
+}
+
+
+def _of_option(fault: yokebook.Fault) -> str:
+    """The fault with the option that it is of in front, such as `--date permit application`."""
+    field, _, name = str(fault.at).partition(".")
+    option = _OPTIONS.get(field)
+    return str(fault) if option is None else f"{option}{f' {name}' if name else ''}: {fault.message}"
 
 
 class Session:
@@ -57,6 +76,14 @@ class Session:
         self.edition: Edition | None = getattr(args, "edition", None)
         if self.edition and (self.place or self.on or self.dates or self.choices):
             raise UsageFault("--edition rules by a bare edition; leave out --place, --on, --date and --choice")
+        self._check_events()
+
+    def _check_events(self) -> None:
+        events = [e.event for p in self.book.places.values() for line in p.lines.values() for e in line if e.event]
+        for event in self.dates:
+            if event not in events:
+                known = listed(dict.fromkeys(events)) or "none, because no place's law turns on one"
+                raise UsageFault(f"--date {event}: `{event}` is no event{suggest(event, events)}; allowed: {known}")
 
     # ---- the law --------------------------------------------------------------------------------------------------
 
@@ -83,13 +110,26 @@ class Session:
 
     def question(self, name: str) -> list[Question]:
         """The questions with this id or ruling number. Raises UsageFault for none."""
-        from yokebook.load.faults import suggest
-
         found = [q for q in self.book.questions.values() if name == q.id or name.upper() == q.ruling]
         if not found:
             known = [*self.book.questions, *(q.ruling for q in self.book.questions.values())]
             raise UsageFault(f"there is no question `{name}`{suggest(name, known)}")
         return found
+
+    def kinds(self, code: Code, question: str, document: str | None) -> list[str]:
+        """The kinds of document in force that answer a question; with `document`, a kind or the id of a document of
+        one, only that kind. Raises UsageFault where that one does not answer."""
+        kinds = code.kinds_for(question)
+        if document is None:
+            return kinds
+        found = [kind for kind in kinds if document in self._names(kind)]
+        if not found:
+            allowed = listed(kinds) or "none"
+            raise UsageFault(f"--document: `{document}` does not answer `{question}` here; allowed: {allowed}")
+        return found
+
+    def _names(self, kind: str) -> list[str]:
+        return [kind, *(document.id for document in self.book.documents.values() if document.kind == kind)]
 
     # ---- projects ---------------------------------------------------------------------------------------------------
 
@@ -108,11 +148,23 @@ class Session:
         wanted = [q.id for name in questions for q in self.question(name)] or None
         sheets: list[Sheet] = []
         graphs, faults = self._graphs(file, mapping)
+        nowhere = [called for called, graph in graphs if not (self.edition or self.place or graph.place)]
         for called, graph in graphs:
-            if self.edition or self.place or graph.place:
+            if called in nowhere:
+                continue
+            try:
                 sheets.append(self.code(graph.place, graph.dates, graph.choices).rule_project(graph, wanted))
-            else:
-                faults.append(f"{called}: no place is given; add one to the project, or give --place or --edition")
+            except yokebook.InputFaults as refused:  # what is stated and what comes out differ
+                faults.extend(str(fault) for fault in refused.faults)
+            except UsageFault:
+                raise
+            except Stopped as stopped:  # this place's law is at fault; another's need not be
+                faults.append(f"{file}: nothing was ruled on {_named(called, file)}, because {stopped}")
+        if nowhere:
+            faults.append(_no_place(file, nowhere, mapping))
+        if file == STDIN:
+            here = f"{STDIN}:"
+            faults = [f"standard input:{f.removeprefix(here)}" if f.startswith(here) else f for f in faults]
         return sheets, faults
 
     def _graphs(self, file: str, mapping: str | None) -> tuple[list[tuple[str, Graph]], list[str]]:
@@ -138,6 +190,16 @@ class Session:
             )
         must_exist(file)
         return read_schedule(Path(file), how, self.book)
+
+
+def _named(called: str, file: str) -> str:
+    return "it" if called in (file, "project") else f"`{called}`"
+
+
+def _no_place(file: str, called: Sequence[str], mapping: str | None) -> str:
+    rows = "" if called[0] in (file, "project") else f" for {listed(called)}"
+    where = "the project" if mapping is None else f"the constants or the project of {mapping}"
+    return f"{file}: no place is given{rows}; add one to {where}, or give --place or --edition"
 
 
 def must_exist(file: str) -> None:

@@ -33,8 +33,7 @@ def run(args: argparse.Namespace) -> int:
     code = session.code()
     pages = []
     for question in session.question(args.question):
-        kinds = [args.document] if args.document else code.kinds_for(question.id)
-        for kind in kinds:
+        for kind in session.kinds(code, question.id, args.document):
             try:
                 _, law = code.table(question.id, kind)
             except ValueError as fault:

@@ -177,7 +177,8 @@ class ProjectReader:
             if entry.given:
                 self.references.append(_Pending(thing, key, entry))
         else:
-            close = suggest(key.removeprefix(f"{prefix}."), self._known(thing.kind))
+            known = self._known(thing.kind)
+            close = suggest(key.removeprefix(f"{prefix}."), known) or f"; allowed: {listed(sorted(known), most=100)}"
             self.reader.faults.append(Fault(member.at, f"`{key}` is nothing that a {_word(thing.kind)} has{close}"))
 
     def _known(self, kind: Kind) -> list[str]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from yokebook.entities import KIND_OF_PREFIX, KINDS, LISTS, PARENT, PREFIX, REFERENCE, Kind
 from yokebook.graph import Graph, Thing
 from yokebook.intake.entry import Entry, Fields, Member
@@ -16,6 +18,20 @@ CHOICE_PREFIX = "project.choice."
 
 #: A record that names one of these is about a contact device, since a receptacle has at least one.
 _MEANS_A_CONTACT: tuple[Kind, ...] = ("contact", "yoke")
+
+
+def dated_keys(words: Vocabulary) -> list[str]:
+    """The keys of a flat record for the dates of events and for what the project chose."""
+    dates = [f"{DATE_PREFIX}{event}" for event in words.events]
+    return dates + [f"{CHOICE_PREFIX}{choice}" for choice in words.choices]
+
+
+def no_fact(key: str, known: Iterable[str]) -> str:
+    """The message for a key that is none of the known ones."""
+    close = suggest(key, known)
+    if not close and key.partition(".")[0] not in KIND_OF_PREFIX:
+        close = f"; a fact's name starts with one of {listed(f'{prefix}.' for prefix in KIND_OF_PREFIX)}"
+    return f"`{key}` is no fact{close}"
 
 
 class RecordReader:
@@ -64,18 +80,8 @@ class RecordReader:
         elif key in self.words.record_keys:
             self._structural(key, entry)
         else:
-            self.reader.faults.append(Fault(member.at, self._unknown(key)))
-
-    def _unknown(self, key: str) -> str:
-        close = suggest(key, [*self.words.record_keys, *self._dated_keys()])
-        if not close and key.partition(".")[0] not in KIND_OF_PREFIX:
-            close = f"; a fact's name starts with one of {listed(f'{prefix}.' for prefix in KIND_OF_PREFIX)}"
-        return f"`{key}` is no fact{close}"
-
-    def _dated_keys(self) -> list[str]:
-        return [f"{DATE_PREFIX}{event}" for event in self.words.events] + [
-            f"{CHOICE_PREFIX}{choice}" for choice in self.words.choices
-        ]
+            known = [*self.words.record_keys, *dated_keys(self.words)]
+            self.reader.faults.append(Fault(member.at, no_fact(key, known)))
 
     def _structural(self, key: str, entry: Entry) -> None:
         """A `complete`, a reference said to be none, or `stated_by` (read once all facts are known)."""

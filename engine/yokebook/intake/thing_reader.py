@@ -14,7 +14,7 @@ from yokebook.intake.value import Reader, Refused, quoted, text_of
 from yokebook.intake.vocabulary import Term, Vocabulary
 from yokebook.load.faults import Fault, listed, suggest
 from yokebook.load.nodes import Scalar
-from yokebook.model import At, Box, Cell, NamedNumber, NoneOf, OneOf, Value, Within
+from yokebook.model import Box, Cell, NamedNumber, NoneOf, OneOf, Value, Within
 from yokebook.units import format_number
 
 #: What a reference says when there is nothing at its end.
@@ -35,7 +35,7 @@ def state(thing: Thing, term: Term, entry: Entry, reader: Reader) -> None:
         if value is None:
             return
         thing.given[term.id] = value
-    thing.at[term.id] = entry.at if isinstance(entry.at, At) else None
+    thing.at[term.id] = entry.at
 
 
 def read_place(entry: Entry, words: Vocabulary, reader: Reader) -> str | None:
@@ -97,7 +97,9 @@ def top_members(entry: Entry, what: str, reader: Reader) -> Iterator[Member]:
     if isinstance(entry.value, Fields):
         yield from entry.value
     else:
-        reader.faults.append(Fault(entry.at or what, f"a {what} is a mapping; found {quoted(entry.value)}"))
+        reader.faults.append(
+            Fault(entry.at or what, f"a {what} is a mapping of keys and values; found {quoted(entry.value)}")
+        )
 
 
 def members_of(entry: Entry, name: str, reader: Reader) -> Iterator[Member]:

@@ -16,6 +16,7 @@ from yokebook.model import Value
 from yokebook.units import QuantityError, allowed_forms, format_number, must_carry_unit, parse, parse_any
 
 _DECIMAL = re.compile(r"[-+]?(?:\.[0-9]+|[0-9]+(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]+)?")
+_TOO_LARGE = re.compile(r"[0-9.]+[eE]\+?[0-9]{3,}( ?[A-Za-z ]*)")
 _TRUTH = {"yes": True, "no": False}
 _LONGEST_NUMBER = 60
 _LARGEST_EXPONENT = 99
@@ -94,8 +95,12 @@ class Reader:
         text = found.text if isinstance(found, nodes.Scalar) else found
         if not isinstance(text, str) or (isinstance(found, nodes.Scalar) and found.truth is not None):
             raise _Unfit(f"`{shown(found)}` is a {_kind_of(found)} where a number is due")
+        if _TOO_LARGE.fullmatch(text):
+            raise _Unfit(f"`{shown(found)}` is too large a number")
         try:
             if term.unit is None or parse_any(text)[1] is None:
+                if _DECIMAL.fullmatch(text):
+                    raise _Unfit(f"`{shown(found)}` in quotes is text where a number is due")
                 raise _Unfit(f"`{shown(found)}` is text where a number is due")
             return parse(text, term.unit)
         except QuantityError as error:
@@ -179,8 +184,10 @@ def _bare_number(found: Scalar) -> Fraction | None:
             return Fraction(found)
         case nodes.Scalar(text=text) if _DECIMAL.fullmatch(text):
             exponent = text.lower().partition("e")[2]
-            if len(text) > _LONGEST_NUMBER or abs(int(exponent or "0")) > _LARGEST_EXPONENT:
+            if len(text) > _LONGEST_NUMBER:
                 raise _Unfit(f"`{shown(found)}` is too long for a number")
+            if abs(int(exponent or "0")) > _LARGEST_EXPONENT:
+                raise _Unfit(f"`{shown(found)}` is too {'small' if exponent.startswith('-') else 'large'} a number")
             return Fraction(text)
         case _:
             return None

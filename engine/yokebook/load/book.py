@@ -42,7 +42,7 @@ def load_book(root: Path | None = None, *, check_schema: bool | None = None) -> 
         from yokebook.load.schema_check import schema_faults
 
         book = loader.build()
-        loader.faults.extend(schema_faults(loader.nodes))
+        loader.faults.extend(schema_faults(loader.claimed()))
         loader.faults = _once(loader.faults)
         loader.faults.extend(_whole_faults(book, {fault_file(fault) for fault in loader.faults}))
     else:
@@ -210,6 +210,10 @@ class _Loader:
                 self._fault_of(CAUTIONS, "the rulebook has no such file; it lists the cautions on every output")
             return ()
         return words.cautions(node, self.faults)
+
+    def claimed(self) -> dict[str, Node]:
+        """The files that something reads."""
+        return {path: node for path, node in self.nodes.items() if path in self._claimed}
 
     def _unclaimed(self) -> None:
         for path, node in self.nodes.items():

@@ -43,12 +43,17 @@ class InputFaults(Faulty):
     """A record, project, schedule or mapping that is refused."""
 
 
+#: Fewer letters than these begin too many words to tell which one is meant.
+_A_START = 4
+
+
 def suggest(word: str, known: Iterable[str]) -> str:
     """` (did you mean …?)` if `known` holds something close to `word`, else an empty string."""
     choices = list(known)
-    close = difflib.get_close_matches(word, choices, n=1, cutoff=0.6)
-    if not close:
-        close = [choice for choice in choices if choice.casefold() == word.casefold()][:1]
+    close = [choice for choice in choices if choice.casefold() == word.casefold()][:1]
+    if not close and len(word) >= _A_START:
+        close = sorted((choice for choice in choices if choice.casefold().startswith(word.casefold())), key=len)[:1]
+    close = close or difflib.get_close_matches(word, choices, n=1, cutoff=0.6)
     return f" (did you mean `{close[0]}`?)" if close else ""
 
 

@@ -58,8 +58,12 @@ class _Reader:
     def at(self) -> At:
         return At(self.file, self._line, self.position - self._line_start + 1)
 
-    def refuse(self, message: str) -> NoReturn:
+    def note(self, message: str) -> None:
+        """Notes a fault that leaves the rest readable."""
         self.faults.append(Fault(self.at(), f"this is not JSON: {message}"))
+
+    def refuse(self, message: str) -> NoReturn:
+        self.note(message)
         raise _Refused
 
     def value(self, depth: int) -> Node:
@@ -81,7 +85,7 @@ class _Reader:
             self.refuse("the text ends too soon" if self.position >= len(self.text) else "a value is missing here")
         word = found[0]
         if word not in ("true", "false", "null") and not _NUMBER.fullmatch(word):
-            self.refuse(f"`{shorten(word)}` is no value; allowed: text in double quotes, a number, true, false or null")
+            self.note(f"`{shorten(word)}` is no value; allowed: text in double quotes, a number, true, false or null")
         self.position = found.end()
         return word
 

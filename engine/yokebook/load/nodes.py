@@ -235,7 +235,33 @@ def _problem(text: str, error: yaml.MarkedYAMLError) -> str:
                 pass
         except yaml.MarkedYAMLError as in_python:
             error = in_python
-    return ", ".join(part for part in (error.context, error.problem) if part)
+    return _in_our_words(error)
+
+
+#: What PyYAML says, and what the file's author can do about it.
+_COMPLAINTS = {
+    "mapping values are not allowed here": "a colon and a space are not possible here; put text that holds them in "
+    "quotes, and begin all keys of one mapping in the same column",
+    "could not find expected ':'": "this is no key with its colon; write `key: value`, or put the text in quotes",
+    "found unexpected end of stream": "the text in quotes is never closed",
+    "found character '\\t' that cannot start any token": "a tab stands here; indent with spaces",
+}
+_INSIDE = {
+    "while parsing a flow mapping": "inside the `{{` of line {line}",
+    "while parsing a flow sequence": "inside the `[` of line {line}",
+    "while parsing a block mapping": "among the keys that begin in line {line}",
+    "while parsing a block collection": "in the list that begins in line {line}",
+    "while scanning a quoted scalar": "in the text in quotes that begins in line {line}",
+}
+
+
+def _in_our_words(error: yaml.MarkedYAMLError) -> str:
+    """The parser's complaint for somebody who does not know the parser; its own words where it has no other."""
+    problem = _COMPLAINTS.get(error.problem or "", error.problem)
+    inside = _INSIDE.get(error.context or "")
+    if inside is None or error.context_mark is None:
+        return problem or error.context or "it cannot be read"
+    return ", ".join(part for part in (inside.format(line=error.context_mark.line + 1), problem) if part)
 
 
 class _Refused(Exception):
@@ -294,9 +320,10 @@ class _Builder:
         at = self._at(event)
         line, column = at.line, at.column
         if event.anchor is not None:
-            self._fault(event, f"`&{event.anchor}` is an anchor; anchors and aliases are not allowed")
+            self._fault(event, f"`&{event.anchor}` is an anchor; anchors and aliases are not allowed, leave it out")
         if event.tag is not None:
-            self._fault(event, f"`{event.tag}` is a tag; tags are not allowed")
+            written = event.tag.replace("tag:yaml.org,2002:", "!!", 1)
+            self._fault(event, f"`{written}` is a tag; tags are not allowed, leave it out")
         if isinstance(event, ScalarEvent):
             return Scalar(self.file, line, column, event.value, not event.style)
         made = MappingNode if isinstance(event, MappingStartEvent) else SequenceNode
