@@ -81,7 +81,7 @@ class TestOneReadingForEveryItem:
         figure = places.calculation(
             F,
             Over(op, "contact.controls", where, are, None),  # type: ignore[arg-type]
-            "number" if op == "count" else "yes_no",  # type: ignore[arg-type]
+            "number" if op == "count" else "yes_no",
         )
         book = places.book(FACTS, [item, yes, figure], [places.reading("r", "three")])
         cell = Within(low=Fraction(2)) if op == "count" else only(True)
