@@ -104,7 +104,7 @@ def test_no_python_among_the_codes():
 def test_files_are_short_and_finished(file: Path):
     text = file.read_text(encoding="utf-8")
     assert text.count("\n") <= 450
-    assert not re.search(r"\b(TODO|FIXME|XXX)\b|NotImplementedError", text)
+    assert not re.search(r"\b(TO" r"DO|FIX" r"ME|XX" r"X)\b|NotImplemented" r"Error", text)
 
 
 @pytest.mark.parametrize("file", ENGINE_FILES, ids=name_of)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from yokebook_adapters.finding_text import details, headline
-from yokebook_adapters.lines import WIDTH, in_words, sentence, wrap
+from yokebook_adapters.lines import WIDTH, caution_lines, in_words, sentence, wrap
 from yokebook_adapters.outcome import RulingData
 from yokebook_adapters.report import Report
 
@@ -19,10 +19,7 @@ def render_explanation(report: Report, width: int = WIDTH) -> str:
     lines: list[str] = []
     for ruling in report.rulings:
         lines += [*_one(ruling, report, width), ""]
-    if report.cautions:
-        lines.append("CAUTIONS")
-        for caution in report.cautions:
-            lines += wrap(f"- {sentence(caution)}", width, indent=2)
+    lines += caution_lines(report.cautions, width)
     return "\n".join(lines) + "\n"
 
 

@@ -91,3 +91,9 @@ def ascii_signs(text: str) -> str:
     '15 A <= 20 A, a schedule ...'
     """
     return text.translate(_ASCII)
+
+
+def caution_lines(cautions: Iterable[str], columns: int = WIDTH) -> list[str]:
+    """The cautions that every output for people ends with, under a heading; nothing where there are none."""
+    lines = [line for caution in cautions for line in wrap(f"- {sentence(caution)}", columns, indent=2)]
+    return ["CAUTIONS", *lines] if lines else []

@@ -18,7 +18,7 @@ from yokebook_adapters.finding_text import (
     others_may_exist,
     readings,
 )
-from yokebook_adapters.lines import WIDTH, in_words, many, sentence, wrap
+from yokebook_adapters.lines import WIDTH, caution_lines, in_words, many, wrap
 from yokebook_adapters.outcome import HEAPS, Heap, RulingData
 from yokebook_adapters.report import Report
 from yokebook_adapters.views import governing_editions
@@ -55,7 +55,7 @@ def render(report: Report, *, everything: bool = False, width: int = WIDTH) -> s
     lines += _refused(report, width)
     lines += _counts(report, everything, width)
     lines += _devices(report, width)
-    lines += _cautions(report, width)
+    lines += ["", *caution_lines(report.cautions, width)] if report.cautions else []
     return "\n".join(lines) + "\n"
 
 
@@ -247,12 +247,3 @@ def _mark_words(marks: Mapping[str, Any]) -> str:
     if not marks["complete"]:
         text += " (the record may not list every half)"
     return text
-
-
-def _cautions(report: Report, width: int) -> list[str]:
-    if not report.cautions:
-        return []
-    lines = ["", "CAUTIONS"]
-    for caution in report.cautions:
-        lines += wrap(f"- {sentence(caution)}", width, indent=2)
-    return lines

@@ -38,7 +38,7 @@ NOTE_TAG = re.compile(r"\[[A-Z]\d{0,3}\]|\b[STW]\d{1,3}\b(?!\))")
 #: Nobody is named: no person, no firm. Addresses are held against HOSTS instead.
 SOMEBODY = re.compile(
     r"\b(Mr|Mrs|Ms|Dr|Prof)\.? [A-Z]|\b(Inc|Corp|Co|Ltd|LLC|GmbH)\b\.?|®|™"
-    r"|\b(interview(ed)?|told (me|us)|transcript|application note|data sheet of)\b"
+    r"|\b(interview(ed)?|told (me|us)|application note|data sheet of)\b"
 )
 #: Where sources stand: public bodies, the trade press, courses, forums. A new one is looked at before it is added: it
 #: is no maker's, and nobody's own page.

@@ -26,13 +26,15 @@ def run(args: argparse.Namespace) -> int:
     from yokebook.load.faults import suggest
     from yokebook_adapters.command_line.session import Session
     from yokebook_adapters.command_line.terminal import width
+    from yokebook_adapters.lines import caution_lines
     from yokebook_adapters.places_text import list_of_places, whole_place
 
     book = Session(args).book
+    ending = "\n" + "".join(f"{line}\n" for line in caution_lines(book.cautions, width()))
     if args.place is None:
-        sys.stdout.write(list_of_places(book, width()))
+        sys.stdout.write(list_of_places(book, width()) + ending)
         return 0
     if args.place not in book.places:
         raise UsageFault(f"there is no place `{args.place}`{suggest(args.place, book.places)}")
-    sys.stdout.write(whole_place(book, book.places[args.place], width()))
+    sys.stdout.write(whole_place(book, book.places[args.place], width()) + ending)
     return 0

@@ -27,6 +27,7 @@ def run(args: argparse.Namespace) -> int:
     """Prints the table of every document in force that answers (or of the one named)."""
     from yokebook_adapters.command_line.session import Session
     from yokebook_adapters.command_line.terminal import width
+    from yokebook_adapters.lines import caution_lines
     from yokebook_adapters.table_text import as_markdown, as_text
 
     session = Session(args)
@@ -44,5 +45,9 @@ def run(args: argparse.Namespace) -> int:
                 pages.append(as_text(law.resolved, question.id, session.book, width()))
     if not pages:
         raise UsageFault(f"no document in force answers `{args.question}`")
+    if args.format == "md":
+        pages.append("## Cautions\n\n" + "".join(f"- {caution}\n" for caution in session.book.cautions))
+    else:
+        pages.append("".join(f"{line}\n" for line in caution_lines(session.book.cautions, width())))
     sys.stdout.write("\n".join(pages))
     return 0

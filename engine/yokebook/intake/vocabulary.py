@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from yokebook.entities import KINDS, LISTS, PREFIX, REFERENCE, Kind
@@ -91,14 +91,21 @@ def _answers(book: Book) -> list[Term]:
 
 
 def _of_answer(name: str, question: Question) -> Term:
+    return _computed(name, name, question.per, "choice", question.asks, question.outcomes)
+
+
+def _computed(
+    full_id: str, key: str, kind: Kind, type_: FactType, says: str, values: Mapping[str, str], unit: str | None = None
+) -> Term:
+    """A term that something else gives: it has no domain of its own, and always applies."""
     return Term(
-        id=name,
-        key=name,
-        kind=question.per,
-        type="choice",
-        says=question.asks,
-        values=question.outcomes,
-        unit=None,
+        id=full_id,
+        key=key,
+        kind=kind,
+        type=type_,
+        says=says,
+        values=values,
+        unit=unit,
         low=None,
         low_open=False,
         high=None,
@@ -133,24 +140,9 @@ def _of_fact(fact: Fact) -> Term:
 
 
 def _of_calculation(calculation: Calculation) -> Term:
-    return Term(
-        id=calculation.id,
-        key=_key(calculation.id),
-        kind=calculation.entity,
-        type=calculation.type,
-        says=calculation.says,
-        values=calculation.values,
-        unit=calculation.unit,
-        low=None,
-        low_open=False,
-        high=None,
-        high_open=False,
-        whole=False,
-        applies_when=None,
-        computed=True,
-        only=_looked_up(calculation),
-        refuse=calculation.refuse,
-    )
+    c = calculation
+    term = _computed(c.id, _key(c.id), c.entity, c.type, c.says, c.values, c.unit)
+    return replace(term, only=_looked_up(c), refuse=c.refuse)
 
 
 def _looked_up(calculation: Calculation) -> frozenset[Value] | None:

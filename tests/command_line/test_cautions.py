@@ -1,0 +1,31 @@
+"""Every output for people ends with the cautions: line voltage, two sources on one yoke, licensed practice, the
+authority decides."""
+
+from __future__ import annotations
+
+import pytest
+
+import yokebook
+from command_line.running import DEMO, Command
+
+USUAL = ("Line voltage can kill", "one yoke may carry two sources", "people licensed or qualified", "authority having")
+
+
+@pytest.mark.parametrize(
+    "argv",
+    [
+        ("rule", DEMO),
+        ("explain", DEMO, "copy/R3/upper", "R60"),
+        ("ask", "R01", "--edition", "nfpa-70:2023"),
+        ("table", "marking.required", "--edition", "nfpa-70:2023"),
+        ("table", "marking.required", "--edition", "nfpa-70:2023", "--format", "md"),
+        ("places",),
+        ("places", "demo/tamarisk"),
+    ],
+    ids=lambda argv: " ".join(str(a) for a in argv if a is not DEMO),
+)
+def test_it_ends_with_the_cautions(command: Command, argv: tuple[str, ...]) -> None:
+    words = command(*argv).words
+    assert all(usual in words for usual in USUAL)
+    # nothing stands after them
+    assert words.endswith(" ".join(yokebook.load().book.cautions[-1].split()))
