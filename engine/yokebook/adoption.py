@@ -65,7 +65,7 @@ def in_force_documents(
     and layers that may govern (with `drafts`, missing and stale pins are let pass).
     """
     where = _place(book, place)
-    _check_dates(dates, on)
+    _check_dates(book, dates, on)
     _check_choices(book, choices)
     found: dict[str, list[Candidate]] = {}
     faults: dict[Fault, None] = {}
@@ -96,7 +96,7 @@ def candidates(
     Raises RulebookFaults as in_force_documents does.
     """
     where = _place(book, place)
-    _check_dates(dates, on)
+    _check_dates(book, dates, on)
     line = _Line(book, kind, dates, on, choices, drafts)
     found, faults = line.walk(where, ())
     if faults:
@@ -301,11 +301,18 @@ def _place(book: Book, place: str) -> Place:
     return book.places[place]
 
 
-def _check_dates(dates: Mapping[str, str], on: str | None) -> None:
+def _check_dates(book: Book, dates: Mapping[str, str], on: str | None) -> None:
     given = [(f"dates.{event}", day) for event, day in dates.items()]
     if on is not None:
         given.append(("on", on))
     faults = [Fault(field, f"`{day}` is not {REAL_DATE}") for field, day in given if not is_date(day)]
+    known = {e.event for p in book.places.values() for line in p.lines.values() for e in line if e.event}
+    # an event that no place goes by is a slip of the pen, which would leave the real one open
+    faults += [
+        Fault(f"dates.{event}", f"no place of this rulebook goes by a date of `{event}`{suggest(event, known)}")
+        for event in dates
+        if event not in known
+    ]
     if faults:
         raise RulebookFaults(faults)
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+import yokebook
 from resolve.making import MARK, amendment, at, book, edition, entry, first_edition, layer, op, place
 from yokebook.adoption import Candidate, candidates, in_force_documents, is_date, line_events
 from yokebook.load.faults import RulebookFaults
@@ -365,3 +366,15 @@ class TestPlaceFaults:
         assert told(candidates(b, "city", "electrical", {PERMIT: "2016-01-01"}, {})) == [
             ("BF-EC14", "in force", "2014")
         ]
+
+
+class TestUnknownEvent:
+    """A date for an event that no place goes by would leave the real one open: it is a fault, not passed over."""
+
+    def test_it_is_named_with_what_may_be_meant(self) -> None:
+        with pytest.raises(RulebookFaults) as fault:
+            yokebook.load().in_force("demo/tamarisk", dates={"permit aplication": "2024-01-01"})
+        assert str(fault.value) == (
+            "dates.permit aplication: no place of this rulebook goes by a date of `permit aplication` "
+            "(did you mean `permit application`?)"
+        )
