@@ -15,6 +15,9 @@ from yokebook_adapters.report import Report
 _CHANGES_SHOWN = 3
 _WORDS_SHOWN = 3
 
+#: How many things one question names before it only counts them.
+_NAMES_SHOWN = 8
+
 #: The lower end of a range of numbers that cannot be below nothing.
 _FROM_NOTHING = re.compile(r"^at least 0( [A-Za-z ]+?)? and ")
 
@@ -229,5 +232,10 @@ def asks_text(asks: Sequence[Mapping[str, Any]]) -> str:
 
 
 def devices_named(labels: Sequence[str]) -> str:
-    """One device with where it is; several by name alone, which is what the plan calls them."""
-    return labels[0] if len(labels) == 1 else in_words(label.partition(",")[0] for label in labels)
+    """One device with where it is; several by name alone, which is what the plan calls them; of very many the first
+    few and how many more there are."""
+    if len(labels) == 1:
+        return labels[0]
+    names = [label.partition(",")[0] for label in labels]
+    more = len(names) - _NAMES_SHOWN
+    return in_words(names) if more <= 1 else f"{', '.join(names[:_NAMES_SHOWN])} and {more} more"

@@ -117,22 +117,32 @@ def _alike(rulings: Iterable[RulingData], heap: Heap, report: Report) -> list[tu
 
 
 def _waiting(rulings: Sequence[RulingData], report: Report, width: int) -> list[str]:
-    """What cannot be told, by room and by what has to be found out first."""
+    """What cannot be told, by room and by what has to be found out first; devices that lack the same are joined."""
     lines: list[str] = []
     for room, in_room in _by_room(rulings, report):
         lines += ["", *wrap(room, width)]
-        by_asks: dict[str, list[RulingData]] = {}
+        by_asks: dict[tuple[str, ...], list[RulingData]] = {}
         for ruling in in_room:
-            by_asks.setdefault(asks_text(ruling["ask"]), []).append(ruling)
-        for asks, waiting in by_asks.items():
+            by_asks.setdefault(tuple(dict.fromkeys(ask["asks"] for ask in ruling["ask"])), []).append(ruling)
+        for waiting in by_asks.values():
+            asks = asks_text([ask for ruling in waiting for ask in ruling["ask"]])
             enough = all(ruling["possible_is"] == "exact" for ruling in waiting)
             lead = "Needed" if enough else "Enough to settle it"
             lines += wrap(f"{lead}: {asks}" if asks else "Too much is open to say what to ask.", width, 2)
-            for ruling in waiting:
-                text = f"- {_device(ruling)}: {headline(ruling)} {ruling['asks']}"
-                lines += wrap(text, width, indent=4)
-                for paragraph in _beside(ruling):
-                    lines += wrap(paragraph, width, indent=6)
+            lines += _those_waiting(waiting, width)
+    return lines
+
+
+def _those_waiting(waiting: Sequence[RulingData], width: int) -> list[str]:
+    joined: dict[tuple[str, tuple[str, ...]], list[str]] = {}
+    for ruling in waiting:
+        text = f"{headline(ruling)} {ruling['asks']}"
+        joined.setdefault((text, tuple(_beside(ruling))), []).append(_device(ruling))
+    lines: list[str] = []
+    for (text, beside), labels in joined.items():
+        lines += wrap(f"- {devices_named(labels)}: {text}", width, indent=4)
+        for paragraph in beside:
+            lines += wrap(paragraph, width, indent=6)
     return lines
 
 

@@ -20,11 +20,37 @@ _ITEMS = {
 }
 
 
-def ask_of(session: Session, var: Var) -> dict[str, Any]:
+def asks_of(session: Session, variables: list[Var]) -> list[dict[str, Any]]:
+    """What to ask for unknown things, in order and each once.
+
+    In a project, a fact of something that nobody has named (the circuit of a receptacle, say) cannot be stated by
+    itself: what it is has to be named first, so the question is which one, and those facts of it.
+    """
+    owners = {key_of(thing): (owner, kind) for (owner, kind), thing in session.phantoms.items()}
+    if session.graph.form == "record":
+        owners = {}
+    links: dict[Var, list[Var]] = {}
+    for var in variables:
+        if var.subject in owners:
+            owner, kind = owners[var.subject]
+            links.setdefault(Var("link", owner, kind), []).append(var)
+        else:
+            links.setdefault(var, [])
+    found = []
+    for var, facts in links.items():
+        ask = ask_of(session, var)
+        of_it = dict.fromkeys(ask_of(session, fact, "it")["asks"] for fact in facts)
+        if of_it:
+            ask["asks"] = f"{ask['asks']} Of that {var.name}: {' '.join(of_it)}"
+        found.append(ask)
+    return found
+
+
+def ask_of(session: Session, var: Var, called: str | None = None) -> dict[str, Any]:
     """The question that an unknown thing stands for, as data: whose, which fact, how to ask, where to look, the
-    words or unit that an answer takes."""
+    words or unit that an answer takes. `called` is how the sentence names the thing, its label if not given."""
     subject = _subject(session, var)
-    label = subject.label or subject.id if subject is not None else ""
+    label = called or (subject.label or subject.id if subject is not None else "")
     data: dict[str, Any] = {
         "subject": subject.id if subject is not None else "",
         "label": label,
@@ -51,8 +77,9 @@ def ask_of(session: Session, var: Var) -> dict[str, Any]:
         assert subject is not None
         data.update(_list(subject, var.name, label))
     elif var.kind == "link":
-        asks = f"what is plugged in at {label}?" if var.name == "load" else f"which {var.name} feeds {label}?"
-        data.update(asks=_capital(asks), look="Look at the receptacle, the plan or the panel.", type="link")
+        # without the label in it, so that outputs can ask it once for many things
+        asks = "What is plugged in there?" if var.name == "load" else f"Which {var.name} feeds it?"
+        data.update(asks=asks, look="Look at the receptacle, the plan or the panel.", type="link")
         data["fact"] = f"{PREFIX[subject.kind]}.{var.name}" if subject is not None else var.name
     elif var.kind == "answer":
         kind, _, question = var.name.partition(":")
@@ -64,10 +91,6 @@ def ask_of(session: Session, var: Var) -> dict[str, Any]:
     elif var.kind == "entry":
         data.update(_entry(session, var.name))
     return data
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def _list(subject: Thing, name: str, label: str) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from yokebook.graph import Thing
 from yokebook.law import Law
 from yokebook.model import CHECK_ORDER, Checked, Question
 from yokebook.parts_of_ruling import candidate_data, cite_data, figure_data, rule_data, rule_head, step_data
-from yokebook.questions import ask_of
+from yokebook.questions import asks_of
 from yokebook.session import Outcome, Session, published
 from yokebook.support import Support, weaker
 from yokebook.trace import RuleTrace
@@ -123,7 +123,7 @@ class _Maker:
             possible=self._possible(status),
             under=per_readings,
             also_held=held,
-            ask=[ask_of(self.session, var) for var in raw_needs(self.found, open_vars)],
+            ask=asks_of(self.session, raw_needs(self.found, open_vars)),
             readings_open=self._readings_open(status),
             readings_chosen=self._readings_chosen(),
             standing=[rule_data(rule, self.session) for rule in traced if not rule.beaten_by],
