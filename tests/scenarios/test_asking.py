@@ -1,4 +1,4 @@
-"""What is asked of a project: the thing that nobody named before facts of it, and one line for all that lack the same."""
+"""What is asked of a project: the thing that nobody named before facts of it; one line for all that lack the same."""
 
 from __future__ import annotations
 
@@ -14,7 +14,8 @@ FLOOR = Path(__file__).parent / "sc07.yaml"
 
 def test_a_circuit_that_nobody_named_is_asked_for_before_its_breaker() -> None:
     """SC-07 names no circuits. A fact of a circuit can be stated only once it is said which circuit that is."""
-    ruling = next(r for (q, s, _), r in whole("sc07").items() if (q, s) == ("receptacle.circuit-rating", "floor/W1/upper"))
+    wanted = ("receptacle.circuit-rating", "floor/W1/upper")
+    ruling = next(r for (question, subject, _), r in whole("sc07").items() if (question, subject) == wanted)
     assert ruling.status == "cannot tell"
     [ask] = [ask for ask in ruling.ask if ask["kind"] == "link"]
     assert (ask["subject"], ask["fact"]) == ("floor/W1/upper", "contact.circuit")
