@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from yokebook_adapters.finding_text import details, headline
+from yokebook_adapters.finding_text import details, few_words, headline
 from yokebook_adapters.lines import WIDTH, caution_lines, in_words, sentence, wrap
 from yokebook_adapters.outcome import RulingData
 from yokebook_adapters.report import Report
@@ -40,7 +40,8 @@ def _one(ruling: RulingData, report: Report, width: int) -> list[str]:
 
 def _would_change(ruling: RulingData, width: int) -> list[str]:
     changes = [
-        f"{change['fact']} of {change['subject']}: {change['to']} instead of {change['from']} gives {change['outcome']}"
+        f"{change['fact']} of {change['subject']}: {few_words(change['to'])} instead of {change['from']} gives "
+        f"{change['outcome']}"
         for change in ruling.get("would_change") or ()
     ]
     lines = ["  Would change it, each by itself:"] if changes else []

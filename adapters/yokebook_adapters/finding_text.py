@@ -11,7 +11,7 @@ from yokebook_adapters.numbers_text import all_numbers, key_numbers
 from yokebook_adapters.outcome import RulingData
 from yokebook_adapters.report import Report
 
-#: How many changes of a fact a finding shows, and of how many words one may be.
+#: How many changes of a fact a finding shows, and how many words of a list are spelt out.
 _CHANGES_SHOWN = 3
 _WORDS_SHOWN = 3
 
@@ -192,7 +192,8 @@ def _alternative_words(ruling: RulingData, reading: str, alternative: str) -> st
 def would_change(ruling: RulingData, report: Report) -> list[str]:
     """The nearest changes of one fact that would give a better outcome than one that is against.
 
-    A change to any of a long list of words is left to the trace: it says that the case is another one, not what to do.
+    A change to any of several words is left to the trace: it says that the case is another one, not what to do. So is
+    one to an outcome that is idle, where another change would really satisfy.
     """
     if not ruling["against"]:
         return []
@@ -200,11 +201,21 @@ def would_change(ruling: RulingData, report: Report) -> list[str]:
     better = [
         change
         for change in (report.would_change(ruling) if found is None else found)
-        if change["outcome"] not in question.against and change["to"].count(" or ") < _WORDS_SHOWN
+        if change["outcome"] not in question.against and " or " not in change["to"]
     ]
-    better.sort(key=lambda change: change["outcome"] in question.idle)
+    better = [change for change in better if change["outcome"] not in question.idle] or better
     texts = [_change_text(change, ruling, report) for change in better[:_CHANGES_SHOWN]]
     return [f"Would change it: {'; '.join(texts)}."] if texts else []
+
+
+def few_words(text: str) -> str:
+    """A long list of words, cut to how many there are and the first of them.
+
+    >>> few_words("5-30R or 5-50R or 6-15R or 6-20R"), few_words("plate or face")
+    ('any of 4 others, such as 5-30R', 'plate or face')
+    """
+    words = text.split(" or ")
+    return text if len(words) <= _WORDS_SHOWN else f"any of {len(words)} others, such as {words[0]}"
 
 
 def _change_text(change: Mapping[str, Any], ruling: RulingData, report: Report) -> str:

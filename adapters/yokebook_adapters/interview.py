@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
+from yokebook_adapters.one_record import called, linked, put
 from yokebook_adapters.outcome import RulingData
 
 #: (record, dates, choices) -> the ruling as data. May raise ValueError with a message when an answer is refused.
@@ -32,6 +33,8 @@ class Interview:
     """
 
     rule: RuleWith
+    count: Callable[[Mapping[str, Any], str], int] = lambda record, fact: 1
+    """How many things a record has in the list whose `complete` this is."""
     record: dict[str, Any] = field(default_factory=dict)
     dates: dict[str, str] = field(default_factory=dict)
     choices: dict[str, str] = field(default_factory=dict)
@@ -45,7 +48,24 @@ class Interview:
     def next(self) -> Mapping[str, Any] | None:
         """What to ask next, as the ruling's own `ask` entry; None when the outcome cannot change any more or nothing
         is left that the person might know."""
-        return next((ask for ask in self.ruling["ask"] if _which(ask) not in self._passed), None)
+        return next((ask for ask in self.asks() if _which(ask) not in self._passed), None)
+
+    def asks(self) -> list[Mapping[str, Any]]:
+        """Everything that the ruling asks, lists and links as the yes or no that one record can answer; the facts of
+        something after the question whether it is there."""
+        asks: list[Mapping[str, Any]] = self.ruling["ask"]
+        unsure = {linked(ask) for ask in asks if ask["kind"] == "link"}
+        after = [ask for ask in asks if ask["kind"] == "fact" and _prefix(ask) in unsure]
+        return [self._as_put(ask) for ask in [*(ask for ask in asks if ask not in after), *after]]
+
+    def _as_put(self, ask: Mapping[str, Any]) -> Mapping[str, Any]:
+        as_put = put(ask, self._count(ask))
+        if as_put is None:
+            return {**ask, "label": called(ask["label"])} if ask.get("label") else ask
+        return {**ask, "asks": as_put.asks, "type": "yes_no", "label": ""}
+
+    def _count(self, ask: Mapping[str, Any]) -> int:
+        return self.count(self.record, str(ask["fact"])) if ask["kind"] == "list" else 0
 
     def answer(self, ask: Mapping[str, Any], text: str) -> None:
         """Takes the answer to `ask` and rules again; a blank or `?` means that the person does not know.
@@ -57,11 +77,15 @@ class Interview:
             self.asked += 1
             self._passed.add(_which(ask))
             return
+        ask = self._as_put(ask)
         value = understood(ask, text)
+        as_put = put(ask, self._count(ask))
         record, dates, choices = dict(self.record), dict(self.dates), dict(self.choices)
         where, _, name = str(ask["fact"]).partition(".")
         if ask["kind"] == "entry":
             (dates if where == "dates" else choices)[name] = value
+        elif as_put is not None:
+            record.update((as_put.yes if value else as_put.no) or {})
         else:
             record[ask["fact"]] = value
         try:
@@ -70,12 +94,16 @@ class Interview:
             raise NotUnderstood(str(refused)) from None
         self.record, self.dates, self.choices, self.ruling = record, dates, choices, ruling
         self.asked += 1
-        if value is False and ask["kind"] == "list":
+        if as_put is not None and (as_put.yes if value else as_put.no) in (None, {ask["fact"]: False}):
             self._passed.add(_which(ask))  # there is more than one record can hold; asking again would not help
 
 
 def _which(ask: Mapping[str, Any]) -> tuple[str, str]:
     return str(ask["subject"]), str(ask["fact"])
+
+
+def _prefix(ask: Mapping[str, Any]) -> str:
+    return str(ask["fact"]).partition(".")[0]
 
 
 def choices_of(ask: Mapping[str, Any]) -> list[tuple[str, str]]:

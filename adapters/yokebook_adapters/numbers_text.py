@@ -28,9 +28,14 @@ def key_numbers(ruling: RulingData, report: Report) -> list[str]:
 
 
 def all_numbers(ruling: RulingData, report: Report) -> list[str]:
-    """Every limit and every figure, for a trace."""
+    """Every limit and every figure that was worked out, for a trace; not what is only read off, such as the volts that
+    a configuration has."""
     lines = [limit_text(cell, report) for rule in ruling["standing"] for cell in rule["cells"]]
-    lines += [f"{_plain(figure['says'])}: {figure_text(figure)}" for figure in ruling["figures"]]
+    lines += [
+        f"{_plain(figure['says'])}: {figure_text(figure)}"
+        for figure in ruling["figures"]
+        if figure["steps"] and figure["steps"] != str(figure["value"])
+    ]
     return list(dict.fromkeys(line for line in lines if line))
 
 
@@ -55,8 +60,9 @@ def _behind(compared: Mapping[str, Any], ruling: RulingData) -> list[str]:
 def _working(figure: Mapping[str, Any]) -> str:
     """How a figure was worked out, or nothing where that says no more than the figure."""
     steps = _ADDS_NOTHING.sub("", figure["steps"])
-    parts = set(re.split(r"^largest of |^smallest of |, ", steps)) - {""}
-    return "" if parts <= {figure["value"], figure["value"].partition(" ")[0]} else steps
+    parts = set(re.split(r"^largest of |^smallest of |, | and ", steps)) - {"", "whatever else is there"}
+    value = str(figure["value"]).removeprefix("at least ").removeprefix("at most ")
+    return "" if parts <= {value, value.partition(" ")[0]} else steps
 
 
 def figure_text(figure: Mapping[str, Any]) -> str:

@@ -140,13 +140,13 @@ class TestAsk:
         ran = command("ask", "R03", *self.COUNTY, stdin="controlled\n")
         assert ran.status == 4
         assert "No more answers; this is the ruling so far." in ran.err
-        assert "the contact device: cannot tell, could be not required or required" in ran.words
+        assert "the receptacle: cannot tell, could be not required or required" in ran.words
 
     def test_a_fact_that_settles_it_ends_it_early(self, command: Command):
         """Nothing switches it: no edition marks a receptacle that is always on."""
         ran = command("ask", "R03", *self.COUNTY, stdin="always on\n")
         assert ran.status == 0
-        assert ran.words.startswith("the contact device: not required")
+        assert ran.words.startswith("the receptacle: not required")
 
     def test_a_date_is_asked_like_any_fact(self, command: Command):
         ran = command("ask", "R03", "--place", BRINDLE_FALLS, "--format", "json", stdin="")
@@ -159,6 +159,21 @@ class TestAsk:
         assert "Which place?" in places.err and "the answers ended before" in places.err
         ran = command("ask", "--on", "2023-05-10", stdin="demo/tamarisk\ncontrol.acts\npresence\n")
         assert ran.words.startswith("the control: automatic")
+
+    def test_somebody_elsewhere_picks_an_edition(self, command: Command):
+        """The 2023 edition marks what a sensor controls, whatever the place."""
+        picked = "another place\nnfpa-70:2023\nR03\n"
+        ran = command("ask", stdin=f"{picked}controlled\npresence\n5-20R\nceiling sensor and relay\nno\nceiling\nyes\n")
+        assert "Which edition is in force where you work?" in ran.err
+        assert ran.words.startswith("the receptacle: required")
+        assert "National Electrical Code (NFPA 70), 2023 edition" in ran.words
+
+    def test_a_sensor_too_small_for_its_breaker_needs_no_project_file(self, command: Command):
+        """1800 W / 120 V = 15 A, and several receptacles on a 20 A circuit ask for 20 A."""
+        answers = "yes\nno\nyes\nno\nno\n15 A\n5-20R\n20 A\n"
+        ran = command("ask", "R12", "--edition", "nfpa-70:2023", stdin=answers)
+        assert "Does the control feed a receptacle?" in ran.err
+        assert ran.words.startswith("the control: not satisfied")
 
     def test_units(self, command: Command):
         """A delay in hours is taken in the law's minutes; half an hour is over twenty minutes."""

@@ -18,6 +18,9 @@ SUPPLY = {
 AMPS = {"subject": "control", "fact": "control.amps", "kind": "fact", "type": "number", "values": None}
 DATE = {"subject": "", "fact": "dates.permit application", "kind": "entry", "type": "date", "values": None}
 LIST = {"subject": "contact", "fact": "contact.controls.complete", "kind": "list", "type": "yes_no", "values": None}
+BEHIND = {**LIST, "subject": "control", "fact": "control.contacts.complete", "asks": "Which receptacles?"}
+CIRCUIT = {"subject": "contact", "fact": "contact.circuit", "kind": "link", "type": "link", "values": None}
+BREAKER = {**AMPS, "subject": "circuit", "fact": "circuit.breaker_amps"}
 
 
 def ruled(record: Any, dates: Any, choices: Any) -> dict[str, Any]:
@@ -104,3 +107,48 @@ def test_how_to_answer():
     assert choices_of(SUPPLY) == [("always on", "nothing switches it"), ("controlled", "something does")]
     assert choices_of(AMPS) == []
     assert is_yes_no(LIST) and not is_yes_no(SUPPLY) and not is_yes_no(AMPS)
+
+
+class TestOneRecord:
+    """One record holds one thing of each kind: lists and links are put as a yes or a no that it can answer."""
+
+    def interview(self, *asks: dict[str, Any], there: int = 0) -> Interview:
+        """Always asks `asks`; `there` receptacles are in every list."""
+        return Interview(lambda *_: {"possible": ["no", "yes"], "ask": list(asks)}, lambda *_: there)
+
+    def test_an_empty_list_asks_whether_there_is_any(self):
+        ask = self.interview(BEHIND).next()
+        assert ask is not None and ask["asks"] == "Does the control feed a receptacle?" and is_yes_no(ask)
+
+    def test_no_says_that_the_empty_list_is_whole(self):
+        interview = self.interview(BEHIND)
+        interview.answer(BEHIND, "no")
+        assert interview.record == {"control.contacts.complete": True}
+
+    def test_yes_names_the_receptacle_and_says_nothing_else_of_it(self):
+        interview = self.interview(BEHIND)
+        interview.answer(BEHIND, "yes")
+        assert interview.record == {"contact.controls.complete": False}
+        assert interview.next() is not None, "whether it is the only one is asked next"
+
+    def test_a_list_of_one_asks_whether_it_is_the_only_one(self):
+        interview = self.interview(BEHIND, there=1)
+        ask = interview.next()
+        assert ask is not None and ask["asks"] == "Is the receptacle described the only one on the control?"
+        interview.answer(ask, "no")
+        assert interview.record == {"control.contacts.complete": False}
+        assert interview.next() is None, "one record cannot hold the others; asking again would not help"
+
+    @pytest.mark.parametrize(
+        ("text", "record"), [("yes", {"circuit.contacts.complete": False}), ("no", {"contact.circuit": "none"})]
+    )
+    def test_a_link_asks_whether_there_is_one(self, text: str, record: dict[str, Any]):
+        interview = self.interview(CIRCUIT)
+        ask = interview.next()
+        assert ask is not None and ask["asks"] == "Does a circuit feed the receptacle?"
+        interview.answer(ask, text)
+        assert interview.record == record
+
+    def test_facts_of_something_come_after_whether_it_is_there(self):
+        asks = self.interview(BREAKER, CIRCUIT, AMPS).asks()
+        assert [ask["fact"] for ask in asks] == ["contact.circuit", "control.amps", "circuit.breaker_amps"]

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, TextIO
 
-from yokebook_adapters.command_line.arguments import Commands, Parser, Stopped, UsageFault, add_law
+from yokebook_adapters.command_line.arguments import Commands, Edition, Parser, Stopped, UsageFault, add_law
 
 if TYPE_CHECKING:
     from yokebook_adapters.command_line.session import Session
@@ -38,16 +38,24 @@ def run(args: argparse.Namespace) -> int:
     from yokebook_adapters.command_line.session import Session
     from yokebook_adapters.command_line.terminal import width
     from yokebook_adapters.explain_text import render_explanation
+    from yokebook_adapters.finding_text import headline
+    from yokebook_adapters.one_record import called
     from yokebook_adapters.report import Report
 
     session = Session(args)
     dialogue = Dialogue(sys.stdin, sys.stderr, width())
     interview = hold(session, dialogue, args.question, args.document)
-    ruling = {**interview.ruling, "room": "", "at": None}
+    ruling = {**interview.ruling, "room": "", "at": None, "ask": interview.asks()}
+    if args.format == "text":
+        ruling["subject"] = {**ruling["subject"], "label": called(ruling["subject"]["label"])}
     place = session.book.places[session.place].name if session.place else ""
     dates = {"every event": session.on} if session.on else interview.dates
     report = Report("interview", place=place, dates=dates, rulings=[ruling], **names(session.book))
     sys.stdout.write(render_explanation(report, width()) if args.format == "text" else as_json([report]))
+    if sys.stdout.isatty() and args.format == "text":  # the cautions fill a small screen
+        sys.stdout.flush()
+        dialogue.say("")
+        dialogue.say(f"Answer: {headline(ruling)}")
     return report.exit_status()
 
 
@@ -84,15 +92,16 @@ class Dialogue:
         for number, (word, says) in enumerate(values, start=1):
             self.say(f"{number}. {word}" + (f" - {says}" if says and says != word else ""), indent=4)
 
-    def pick(self, asks: str, values: Sequence[tuple[str, str]]) -> str:
-        """One of the values, asked until it is understood. Raises Ended."""
+    def pick(self, asks: str, values: Sequence[tuple[str, str]], ids: Mapping[str, str] | None = None) -> str:
+        """One of the values, asked until it is understood; `ids` are other words for them. Raises Ended."""
         from yokebook_adapters.interview import NotUnderstood, understood
 
         self.say(asks)
         self.choose(values)
         while True:
             try:
-                return str(understood({"values": dict(values), "kind": "fact"}, self.read("Number or word:").strip()))
+                text = self.read("Number or word:").strip()
+                return str(understood({"values": dict(values), "kind": "fact"}, (ids or {}).get(text, text)))
             except NotUnderstood as fault:
                 self.say(str(fault), indent=2)
 
@@ -103,11 +112,12 @@ def hold(session: Session, dialogue: Dialogue, question: str | None, document: s
 
     try:
         if session.place is None and session.edition is None:
-            places = [(p.id, p.name) for p in sorted(session.book.places.values(), key=lambda p: p.id)]
-            session.place = dialogue.pick("Which place?", places)
+            _choose_law(session, dialogue)
         code = session.code()
         if question is None:
-            question = dialogue.pick("Which question?", [(q.id, q.asks) for q in code.questions()])
+            questions = code.questions()
+            rulings = {q.id: q.ruling for q in questions}
+            question = dialogue.pick("Which question?", [(q.ruling, q.asks) for q in questions], rulings)
         kinds = [(q.id, kind) for q in session.question(question) for kind in session.kinds(code, q.id, document)]
         if not kinds:
             raise UsageFault(f"no document in force answers `{question}`")
@@ -117,9 +127,34 @@ def hold(session: Session, dialogue: Dialogue, question: str | None, document: s
             wanted = kinds[[name for name, _ in answers].index(dialogue.pick("Which of these?", answers))]
     except Ended:
         raise Stopped("the answers ended before a place and a question were chosen") from None
-    interview = Interview(_rule_with(session, *wanted), dates=dict(session.dates), choices=dict(session.choices))
+    interview = Interview(
+        _rule_with(session, *wanted), _count_with(session), dates=dict(session.dates), choices=dict(session.choices)
+    )
     _interview(interview, dialogue)
     return interview
+
+
+#: The choice for somebody whose place has not been entered.
+_ELSEWHERE = "another place"
+
+
+def _choose_law(session: Session, dialogue: Dialogue) -> None:
+    """Lets a person choose a place, or a bare edition where the place is not entered."""
+    places = [(p.id, p.name) for p in sorted(session.book.places.values(), key=lambda p: p.id)]
+    dated = session.on or session.dates or session.choices
+    if not dated:
+        places.append((_ELSEWHERE, "by a bare edition of a code, without local amendments"))
+    picked = dialogue.pick("Which place?", places)
+    if dated or picked != _ELSEWHERE:
+        session.place = picked
+        return
+    editions = [
+        (f"{document.id}:{edition}", f"{document.title}, {edition} edition")
+        for document in sorted(session.book.documents.values(), key=lambda document: document.kind)
+        for edition in document.editions
+    ]
+    chosen = dialogue.pick("Which edition is in force where you work?", editions)
+    session.edition = Edition(*chosen.split(":"))
 
 
 def _rule_with(session: Session, question: str, kind: str) -> Any:
@@ -135,6 +170,20 @@ def _rule_with(session: Session, question: str, kind: str) -> Any:
             raise NotUnderstood(str(refused)) from None
 
     return rule
+
+
+def _count_with(session: Session) -> Callable[[Mapping[str, Any], str], int]:
+    from yokebook.entities import KIND_OF_PREFIX
+    from yokebook.front_door import FrontDoor
+
+    door = FrontDoor(session.book)
+
+    def count(record: Mapping[str, Any], fact: str) -> int:
+        prefix, name, _ = fact.split(".")
+        things = door.record(record).things[KIND_OF_PREFIX[prefix]]
+        return len(things[0].list_of(name)[0])
+
+    return count
 
 
 def _interview(interview: Interview, dialogue: Dialogue) -> None:

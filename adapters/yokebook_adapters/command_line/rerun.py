@@ -54,7 +54,8 @@ def run(args: argparse.Namespace) -> int:
     lines += _told("On its own law and facts", own, filed, width())
     code = _law_today(Session(args), sheet["basis"])
     today = [r.to_dict() for r in _rule_today(code, graph, filed)]
-    lines += _told("Under today's rulebook", differences(filed, today), filed, width())
+    which = f"Under the rulebook in {args.rulebook}" if args.rulebook else "Under today's rulebook"
+    lines += _told(which, differences(filed, today), filed, width())
     sys.stdout.write("\n".join(lines) + "\n")
     return REFUSED if own else exit_status(today)
 

@@ -243,6 +243,10 @@ _COMPLAINTS = {
     "mapping values are not allowed here": "a colon and a space are not possible here; put text that holds them in "
     "quotes, and begin all keys of one mapping in the same column",
     "could not find expected ':'": "this is no key with its colon; write `key: value`, or put the text in quotes",
+    "expected ',' or '}', but got '<scalar>'": "text stands here where a comma or `}` is due; is a quote or a comma "
+    "missing before it?",
+    "expected ',' or ']', but got '<scalar>'": "text stands here where a comma or `]` is due; is a quote or a comma "
+    "missing before it?",
     "found unexpected end of stream": "the text in quotes is never closed",
     "found character '\\t' that cannot start any token": "a tab stands here; indent with spaces",
 }
