@@ -290,10 +290,11 @@ class _Maker:
         marks: dict[tuple[str, str], Checked] = {}
         rules: dict[str, RuleTrace] = {}
         told = {id(leaf) for leaf in self._leaves()}
+        enough = self._standing_everywhere()
         self.session.tried = 0  # what is tried to tell reasons has a budget of its own
         for leaf, law in self._leaves_to_weigh():
             support = Support(leaf.context)
-            rows = support.table(law, self.thing, self.question.id)
+            rows = support.table(law, self.thing, self.question.id, enough)
             for key, checked in support.marks.items():
                 marks[key] = weaker(marks.get(key), checked)
             if id(leaf) not in told:
@@ -301,9 +302,17 @@ class _Maker:
             self._supports.append(support)
             for traced in rows:
                 before = rules.get(traced.rule.id)
+                if enough and not traced.beaten_by and traced.rule.id not in enough:
+                    continue  # it stands only where something more is assumed, and adds nothing
                 if traced.fires == "yes" and (before is None or (before.beaten_by and not traced.beaten_by)):
                     rules[traced.rule.id] = traced
         return marks, list(rules.values())
+
+    def _standing_everywhere(self) -> frozenset[str]:
+        """The rules that stand in every completion of a settled ruling: they give the outcome by themselves."""
+        if len({leaf.outcome.key() for leaf in self.found.leaves}) != 1:
+            return frozenset()
+        return frozenset.intersection(*(frozenset(leaf.outcome.standing) for leaf in self.found.leaves))
 
     def _checked(self, marks: Mapping[tuple[str, str], Checked]) -> dict[str, Any]:
         if not marks:

@@ -106,12 +106,17 @@ class Support:
         for name in _value_names(boxes):
             self._note(law, f"value.{name}", law.value_mark(name))
 
-    def table(self, law: Law, thing: Thing, question: str) -> list[RuleTrace]:
-        """Everything that the answer of a table rests on; returns its rules, traced."""
+    def table(
+        self, law: Law, thing: Thing, question: str, enough: frozenset[str] = frozenset()
+    ) -> list[RuleTrace]:
+        """Everything that the answer of a table rests on; returns its rules, traced. `enough`: rules that give the
+        answer by themselves, so that it does not rest on others that stand beside them."""
         traced = trace_rules(self.context, law, thing, question)
         standing = {rule.rule.id for rule in traced if rule.fires == "yes" and not rule.beaten_by}
         # an item's answer may be the same whatever is not known, through rules that each may fire
         for rule in traced:
+            if enough and not rule.beaten_by and rule.rule.id not in enough and rule.fires != "no":
+                continue
             if rule.fires == "yes" or (rule.fires == "unknown" and not rule.beaten_by):
                 self.rule(law, thing, rule)
             elif rule.fires == "no":
