@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ruling import small
-
 from yokebook.model import Checked
 from yokebook.ruling import rule_on
 
