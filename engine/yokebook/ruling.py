@@ -177,8 +177,6 @@ class _Maker:
     def _held(self, status: RulingStatus, shown: list[Outcome]) -> list[dict[str, Any]]:
         if status in ("impossible", "not decided", "no adoption entered", "none in force"):
             return []
-        if set(self.question.outcomes) <= {o.word for o in shown}:
-            return []  # every word is shown already, so no argued alternative can add one
         held = also_held(
             self.session, self.question.id, self.thing, self.kind, self.found, {o.key() for o in shown}
         )

@@ -15,6 +15,7 @@ from yokebook.session import Session
 from yokebook.values import Var
 
 NAMES = ("contact.x", "contact.y", "contact.p", "contact.q", "contact.n", "contact.m")
+NO = small.OneOf(frozenset({False}))
 FEW = ("contact.x", "contact.p", "contact.n")
 
 
@@ -147,6 +148,22 @@ class TestReadings:
             shown = together
         held = {word for row in ruling.also_held for word in row["outcomes"]}
         assert held == words("three") - shown
+
+    def test_a_fault_under_an_argued_alternative_is_held_beside_every_word(self) -> None:
+        """Conflict is an outcome like any other: not hidden where all words of the question are shown already."""
+        a, not_a = small.OneOf(frozenset({"a"})), small.NoneOf(frozenset({"a"}))
+        middle = (
+            {"reading.r": small.OneOf(frozenset({"one"})), "contact.x": a},
+            {"reading.r": small.OneOf(frozenset({"three"})), "contact.x": not_a, "contact.p": NO},
+        )
+        rules = [
+            small.rule("upper#0", [{}], "low"),
+            small.rule("upper#1", middle, "middle", exception_to="all"),
+            small.rule("upper#2", [{"contact.x": not_a}], "high", exception_to="all"),
+        ]
+        _, ruling, _ = ruled([small.table("upper", rules, "low")], "upper", {})
+        assert (ruling.status, ruling.possible) == ("cannot tell", ["low", "middle", "high"])
+        assert [(held["alternative"], held["outcomes"]) for held in ruling.also_held] == [("three", ["conflict"])]
 
     def test_combinations_and_outcomes_under_each(self) -> None:
         box = {"reading.r": small.OneOf(frozenset({"two"}))}

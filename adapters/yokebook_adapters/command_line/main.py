@@ -16,7 +16,7 @@ _READER_WENT_AWAY = 141
 
 _EPILOG = """exit status:
   0  everything asked is settled and nothing is against
-  1  something is against: not satisfied or not permitted
+  1  something is against: not satisfied, not permitted, or a load to be moved
   2  wrong usage
   3  a record was refused, or the rulebook has a fault; everything else is still printed
   4  nothing is against, but something cannot be told, is read differently, was not checked or is not entered
