@@ -14,7 +14,19 @@ from hypothesis import strategies as st
 from ruling import small
 from yokebook.graph import Graph, Thing
 from yokebook.law import Candidate, InForce, Law
-from yokebook.model import Calculation, Cell, Expression, Of, OneOf, Over, Resolved, Value, Within
+from yokebook.model import (
+    Arithmetic,
+    Calculation,
+    Cell,
+    Constant,
+    Expression,
+    Of,
+    OneOf,
+    Over,
+    Resolved,
+    Value,
+    Within,
+)
 from yokebook.ruling import Ruling, rule_on
 from yokebook.session import Session
 
@@ -44,10 +56,12 @@ def calculation(expression: Expression, type_: str) -> Calculation:
     return Calculation("control.figure", "control", type_, "", None, {}, expression, None, small.SEEN, small.AT)  # type: ignore[arg-type]
 
 
-def ruling_for(op: str, cell: Cell, items: Iterable[Item], complete: bool) -> Ruling:
+def ruling_for(
+    op: str, cell: Cell, items: Iterable[Item], complete: bool, expression: Over | None = None
+) -> Ruling:
     """`high` where the figure is in the cell, else `low`, for a control with these contacts."""
     type_ = "yes_no" if op in ("any", "all") else "number"
-    calc = calculation(over(op), type_)
+    calc = calculation(expression or over(op), type_)
     book = small.book({calc.id: calc})
     question = replace(small.QUESTIONS["upper"], per="control")
     table = small.table("upper", [small.rule("upper#0", [{"control.figure": cell}], "high")], "low")
@@ -189,6 +203,15 @@ class TestComplete:
     def test_two_known_are_enough_whatever_else_there_is(self) -> None:
         two = [Item(True, True, None), Item(True, True, None)]
         assert ruling_for("count", Within(low=Fraction(2)), two, False).outcome == "high"
+
+    def test_what_nobody_listed_may_pull_a_sum_down(self) -> None:
+        """Over an incomplete list of figures that may be below zero nothing is known of the sum: not "at least"."""
+        below = Arithmetic("minus", (Of("contact.n"), Constant(Fraction(4))))
+        expression = replace(over("sum"), of=below)
+        listed = [Item(True, True, Fraction(4))]  # gives 0
+        at_least_nothing = Within(low=Fraction(0))
+        assert ruling_for("sum", at_least_nothing, listed, False, expression).status == "cannot tell"
+        assert ruling_for("sum", at_least_nothing, listed, True, expression).outcome == "high"
 
     def test_a_half_listed_share_never_passes(self) -> None:
         ruling = ruling_for("share", Within(low=Fraction(1, 2)), [Item(True, True, None)] * 4, False)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 
 from ruling import small
-from yokebook.model import Checked
+from yokebook.law import Candidate, InForce, Law
+from yokebook.model import Checked, NamedNumber, NumberValue, Resolved, Within
 from yokebook.ruling import rule_on
 
 YES = small.OneOf(frozenset({True}))
@@ -33,3 +35,26 @@ class TestReasonOfASettledRuling:
         ruling = rule_on(session, small.QUESTIONS["upper"], session.graph.things["contact"][0], "small")
         assert (ruling.word, [rule["rule"] for rule in ruling.standing]) == ("high", ["upper#one", "upper#other"])
         assert ruling.checked["mark"] == "memory"
+
+
+class TestMarks:
+    """A ruling rests on every value that its standing rules use: the weakest mark counts."""
+
+    def test_a_named_number_from_memory_makes_the_ruling_rest_on_memory(self) -> None:
+        limit = NumberValue(
+            "limit", Fraction(2), None, "2", "lower", "", small.CITE, Checked("memory", "as remembered"), small.AT
+        )
+        within = small.rule("upper#within", [{"contact.n": Within(high=NamedNumber("limit"))}], "high")
+        session = small.session([small.table("upper", [within], "low")], {"contact.n": Fraction(2)})
+        resolved = Resolved(
+            small.DOCUMENT, "1", None, None, {"upper": small.table("upper", [within], "low")}, {"limit": limit}, (), (),
+            "none",
+        )  # fmt: skip
+        law = Law(resolved, session.book)
+        session.in_force = {"small": InForce("small", (Candidate("entry", "in force", law, ""),))}
+        ruling = rule_on(session, small.QUESTIONS["upper"], session.graph.things["contact"][0], "small")
+        assert ruling.outcome == "high"
+        assert ruling.checked == {
+            "mark": "memory",
+            "because": [{"what": "value.limit", "mark": "memory", "source": "as remembered"}],
+        }
