@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+import yokebook
 from marking_regions import MANUAL, ONE_AUTOMATIC, READ, REGIONS, SENSOR, Region, Values, points, ruled
 
 
@@ -152,3 +153,18 @@ class TestWhatIsAsked:
         ruling = ruled("2017", "marking.required", record).to_dict()
         assert ruling["status"] == "cannot tell"
         assert ruling["possible"] == ["not required", "required"]
+
+
+def test_controlled_by_nothing_is_refused_as_impossible() -> None:
+    """Given as controlled, all its controls listed, none there, and nothing built in: these cannot all be true."""
+    record = {
+        "receptacle.configuration": "5-20R", "receptacle.built_in_control": False, "contact.supply": "controlled",
+        "contact.controls.complete": True,
+    }  # fmt: skip
+    for edition in ("2014", "2020", "2023"):
+        ruling = yokebook.load().edition("nfpa-70", edition).rule("marking.required", record)
+        assert ruling.status == "impossible"
+        assert ruling.status_of is not None
+        assert ruling.status_of["because"].endswith(
+            "it is given as controlled, and every control of it is listed, and there is none"
+        )

@@ -146,16 +146,28 @@ def test_sensors_and_timers_by_edition(kind: str) -> None:
         }
         return [rule(name, "control.permitted", record).word for name in ("2014", "2017", "2020", "2023")]
 
+    # to 2017 404.14 does not speak of them, and 110.3(B) forbids only one that is listed for wired loads alone
     assert words(True) == ["permitted", "permitted", "readings differ", "permitted"]
-    assert words(False) == ["permitted", "permitted", "not permitted", "not permitted"]
-    assert words(None) == ["permitted", "permitted", "cannot tell", "cannot tell"]
+    assert words(False) == ["cannot tell", "cannot tell", "not permitted", "not permitted"]
+    assert words(None) == ["cannot tell", "cannot tell", "cannot tell", "cannot tell"]
 
 
 @pytest.mark.parametrize("kind", OTHERS)
 @pytest.mark.parametrize("name", ["2014", "2017", "2020", "2023"])
-def test_other_controls_need_no_listing_here(name: str, kind: str) -> None:
-    ruling = rule(name, "control.permitted", {"contact.supply": "controlled", "control.kind": kind})
-    assert (ruling.word, ruling.ask) == ("permitted", [])
+def test_other_controls_go_by_their_listing(name: str, kind: str) -> None:
+    """404.14 restricts none of them; 110.3(B): a device listed for permanently connected loads only is used so. An
+    ordinary switch is not asked about."""
+    record: Record = {"contact.supply": "controlled", "control.kind": kind}
+    ruling = rule(name, "control.permitted", record)
+    if kind in ("snap switch", "three-way switch"):
+        assert (ruling.word, ruling.ask) == ("permitted", [])
+        return
+    listing = "control.listed_for.permanently_connected_only"
+    assert (ruling.word, [ask["fact"] for ask in ruling.ask]) == ("cannot tell", [listing])
+    assert rule(name, "control.permitted", {**record, listing: False}).word == "permitted"
+    forbidden = rule(name, "control.permitted", {**record, listing: True})
+    assert (forbidden.word, forbidden.standing[0]["cite"]["section"]) == ("not permitted", "110.3(B)")
+    assert rule(name, "control.permitted", {**record, "control.listed_for.receptacle_loads": True}).word == "permitted"
 
 
 def test_listed_for_permanent_loads_only_is_not_listed_for_receptacles() -> None:

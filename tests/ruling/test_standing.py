@@ -58,3 +58,18 @@ class TestMarks:
             "mark": "memory",
             "because": [{"what": "value.limit", "mark": "memory", "source": "as remembered"}],
         }
+
+    def test_of_two_editions_that_may_govern_the_weaker_mark_counts(self) -> None:
+        """A date not given leaves both entries possible: the ruling rests on the rule as each of them has it."""
+        seen = small.rule("upper#r", [{}], "high")
+        remembered = replace(seen, checked=Checked("memory", "as remembered"))
+        for first, second in ((seen, remembered), (remembered, seen)):
+            session = small.session([small.table("upper", [first], "low")], {})
+            candidates = []
+            for name, row in (("one", first), ("two", second)):
+                tables = {"upper": small.table("upper", [row], "low")}
+                resolved = Resolved(small.DOCUMENT, "1", None, None, tables, {}, (), (), "none")
+                candidates.append(Candidate(name, "in force", Law(resolved, session.book), ""))
+            session.in_force = {"small": InForce("small", tuple(candidates))}
+            ruling = rule_on(session, small.QUESTIONS["upper"], session.graph.things["contact"][0], "small")
+            assert (ruling.outcome, ruling.checked["mark"]) == ("high", "memory")
