@@ -19,9 +19,9 @@ ADAPTERS = TOP / "adapters" / "yokebook_adapters"
 ENGINE_FILES = sorted(ENGINE.rglob("*.py"))
 ALL_FILES = [*ENGINE_FILES, *sorted(ADAPTERS.rglob("*.py"))]
 
-#: Loading reads files; the rest of the engine rules and explains. `pinfile` writes pins into a place's file and
-#: `published_schema` makes the published schemas: tools for authors, never used to rule.
-MAY_READ = {"load", "shipped.py", "front_door.py", "pinfile.py", "pintext.py", "published_schema.py"}
+#: Loading reads files; the rest of the engine rules and explains. `published_schema` makes the published schemas: a
+#: tool for authors, never used to rule.
+MAY_READ = {"load", "shipped.py", "front_door.py", "published_schema.py"}
 
 #: Modules that reach outside the program, and those that only loading may use.
 OUTSIDE = {

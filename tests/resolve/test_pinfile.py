@@ -10,7 +10,7 @@ import pytest
 from yokebook.adoption import in_force_documents
 from yokebook.load.book import load_book
 from yokebook.load.faults import RulebookFaults
-from yokebook.pinfile import PinReport, pin_file, pin_report, record_path
+from yokebook_adapters.pinfile import PinReport, pin_file, pin_report, record_path
 
 FILES = {
     "cautions.yaml": "cautions: [Ask the office.]\n",

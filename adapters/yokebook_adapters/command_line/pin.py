@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from yokebook_adapters.command_line.arguments import Commands, Parser, UsageFault, add_rulebook
 
 if TYPE_CHECKING:
-    from yokebook.pinfile import PinReport, PinRow
+    from yokebook_adapters.pinfile import PinReport, PinRow
 
 
 def add(commands: Commands) -> None:
@@ -30,9 +30,9 @@ def run(args: argparse.Namespace) -> int:
     """Pins the file and prints what each amendment stands on."""
     from pathlib import Path
 
-    from yokebook.pinfile import pin_file
     from yokebook_adapters.command_line.session import must_exist, stopping
     from yokebook_adapters.command_line.terminal import width
+    from yokebook_adapters.pinfile import pin_file
 
     must_exist(args.file)
     if args.rulebook is not None and not Path(args.rulebook).is_dir():

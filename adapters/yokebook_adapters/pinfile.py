@@ -18,8 +18,8 @@ from yokebook.load.book import load_book
 from yokebook.load.faults import Fault, RulebookFaults, suggest
 from yokebook.model import Amendment, At, Book, Layer, Op, Place
 from yokebook.pins import Pinned, pin_of_op
-from yokebook.pintext import PinSpot, with_pins
 from yokebook.words import rule_words
+from yokebook_adapters.pintext import PinSpot, with_pins
 
 PinState = Literal["kept", "missing", "stale"]
 
