@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 RulingData = Mapping[str, Any]
 
@@ -21,18 +21,7 @@ Heap = Literal[
     "does not arise",
 ]
 
-HEAPS: tuple[Heap, ...] = (
-    "against",
-    "fault of the rulebook",
-    "impossible",
-    "readings differ",
-    "cannot tell",
-    "not checked",
-    "not entered",
-    "also held",
-    "settled",
-    "does not arise",
-)
+HEAPS: tuple[Heap, ...] = get_args(Heap)
 
 _OF_STATUS: dict[str, Heap] = {
     "conflict": "fault of the rulebook",

@@ -50,6 +50,15 @@ class Assumptions:
             self.session.used.setdefault((key_of(thing), name))
         return value
 
+    def _watched(self, work: Callable[[], T]) -> tuple[T, set[Var]]:
+        """The work's result, and the unknown things that it looked at."""
+        looked: set[Var] = set()
+        self._looked.append(looked)
+        try:
+            return work(), looked
+        finally:
+            self._looked.pop()
+
     def _caching(self, key: Key, work: Callable[[], T], here: Kept[T], everywhere: dict[Key, T]) -> T:
         """The work's result, kept for this completion, and for all if nothing unknown was looked at."""
         if key in everywhere:
@@ -60,12 +69,7 @@ class Assumptions:
             for outer in self._looked:
                 outer |= looked
             return result
-        looked_now: set[Var] = set()
-        self._looked.append(looked_now)
-        try:
-            result = work()
-        finally:
-            self._looked.pop()
+        result, looked_now = self._watched(work)
         here[key] = (frozenset(looked_now), result)
         if not looked_now:
             everywhere[key] = result
@@ -78,12 +82,7 @@ class Assumptions:
                 for var in conditions:
                     self._look(var)
                 return result
-        looked: set[Var] = set()
-        self._looked.append(looked)
-        try:
-            result = work()
-        finally:
-            self._looked.pop()
+        result, looked = self._watched(work)
         self.session.reasons[key].append(({var: self._assumption(var) for var in looked}, result))
         return result
 

@@ -41,6 +41,11 @@ class Exploration:
     reasons: list[str] = field(default_factory=list)  # why completions were left out as impossible
 
     @property
+    def single(self) -> bool:
+        """Whether every completion gives the same outcome."""
+        return len({leaf.outcome.key() for leaf in self.leaves}) == 1
+
+    @property
     def exact(self) -> bool:
         """Whether no bounded figure was assumed: then the outcomes are exactly those of some completion."""
         return not any(var.kind in ("figure", "status", "entry") for leaf in self.leaves for var in leaf.assumed)

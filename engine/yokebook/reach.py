@@ -85,9 +85,9 @@ def answer_named(name: str, book: Book) -> tuple[str | None, str] | None:
     return None, rest
 
 
-def values_reached(names: Iterable[str], book: Book) -> frozenset[str]:
-    """The ids of the named numbers that these names take, through calculations of any depth (not through answers:
-    another table's own rules are looked at where that table is)."""
+def names_reached(names: Iterable[str], book: Book) -> frozenset[str]:
+    """These names and all that lies behind them through calculations of any depth (not through answers: another table's
+    own rules are looked at where that table is)."""
     seen: set[str] = set()
     waiting = list(names)
     while waiting:
@@ -97,4 +97,18 @@ def values_reached(names: Iterable[str], book: Book) -> frozenset[str]:
         seen.add(name)
         if name in book.calculations:
             waiting.extend(names_in_expression(book.calculations[name].expression))
-    return frozenset(name.removeprefix("value.") for name in seen if name.startswith("value."))
+    return frozenset(seen)
+
+
+def values_reached(names: Iterable[str], book: Book) -> frozenset[str]:
+    """The ids of the named numbers that these names take, as far as `names_reached` goes."""
+    return frozenset(
+        name.removeprefix("value.") for name in names_reached(names, book) if name.startswith("value.")
+    )
+
+
+def readings_reached(names: Iterable[str], book: Book) -> list[str]:
+    """The ids of the readings that these names are or turn on, in a stable order, as far as `names_reached` goes."""
+    return sorted(
+        name.removeprefix("reading.") for name in names_reached(names, book) if name.startswith("reading.")
+    )

@@ -102,7 +102,7 @@ class _Maker:
         status, shown, per_readings = self._status()
         outcome = shown[0].word if status == "settled" else None
         held = self._held(status, shown)
-        support, traced = self._reasons() if status not in ("impossible", "not decided") else ({}, [])
+        support, traced = self._reasons(status) if status not in ("impossible", "not decided") else ({}, [])
         checked = self._checked(support)
         not_checked = checked["mark"] == "assumed" and status in ("settled", "readings differ")
         open_vars = live(self.found, False) if status in ("cannot tell", "not decided") else []
@@ -261,36 +261,32 @@ class _Maker:
 
     # ---- reasons ------------------------------------------------------------------------------------------------
 
-    def _leaves_to_weigh(self) -> list[tuple[Leaf, Law]]:
+    def _leaves_to_weigh(self, status: RulingStatus) -> list[tuple[Leaf, Law]]:
         """The leaves that the mark is taken from, each with the law that governs it: all where there is an answer, as
         it rests on each in some completion; elsewhere those told of."""
-        each_single = len({leaf.outcome.key() for leaf in self.found.leaves}) == 1
+        answered = self.found.single or status == "readings differ"
         weighed: list[tuple[Leaf, Law]] = []
-        for leaf in self.found.leaves if each_single or self._by_readings_only() else self._leaves():
+        for leaf in self.found.leaves if answered else self._leaves():
             candidate = leaf.context.candidate(self.kind)
             if candidate is not None and candidate.law is not None and candidate.law.answers(self.question.id):
                 weighed.append((leaf, candidate.law))
         return weighed
-
-    def _by_readings_only(self) -> bool:
-        return bool(self.found.leaves) and self._status()[0] == "readings differ"
 
     def _leaves(self) -> list[Leaf]:
         """One leaf for each set of rules that stands, so that every reason is told once."""
         firsts: dict[tuple[object, ...], Leaf] = {}
         for leaf in self.found.leaves:
             firsts.setdefault((*leaf.outcome.key(), leaf.outcome.standing), leaf)
-        settled = len({leaf.outcome.key() for leaf in self.found.leaves}) == 1
-        return list(firsts.values())[: TOLD[settled]]
+        return list(firsts.values())[: TOLD[self.found.single]]
 
-    def _reasons(self) -> tuple[dict[tuple[str, str], Checked], list[RuleTrace]]:
+    def _reasons(self, status: RulingStatus) -> tuple[dict[tuple[str, str], Checked], list[RuleTrace]]:
         """The marks of all that the ruling rests on, and the rules that fire, standing ones first."""
         marks: dict[tuple[str, str], Checked] = {}
         rules: dict[str, RuleTrace] = {}
         told = {id(leaf) for leaf in self._leaves()}
         enough = self._standing_everywhere()
         self.session.tried = 0  # what is tried to tell reasons has a budget of its own
-        for leaf, law in self._leaves_to_weigh():
+        for leaf, law in self._leaves_to_weigh(status):
             support = Support(leaf.context)
             rows = support.table(law, self.thing, self.question.id, enough)
             for key, checked in support.marks.items():
@@ -308,7 +304,7 @@ class _Maker:
 
     def _standing_everywhere(self) -> frozenset[str]:
         """The rules that stand in every completion of a settled ruling: they give the outcome by themselves."""
-        if len({leaf.outcome.key() for leaf in self.found.leaves}) != 1:
+        if not self.found.single:
             return frozenset()
         return frozenset.intersection(*(frozenset(leaf.outcome.standing) for leaf in self.found.leaves))
 

@@ -11,7 +11,6 @@ from yokebook.law import Chosen, Law
 from yokebook.model import (
     CHECK_ORDER,
     Arithmetic,
-    Book,
     Box,
     ByReading,
     Calculation,
@@ -26,7 +25,7 @@ from yokebook.model import (
     WhereBox,
     Within,
 )
-from yokebook.reach import names_in_expression
+from yokebook.reach import readings_reached
 from yokebook.session import LowerFault, OverBudget, answer_of
 from yokebook.trace import RuleTrace, box_holds, subject_of, trace_rules
 from yokebook.values import Split
@@ -155,7 +154,7 @@ class Support:
     def _kept_out(self, law: Law, thing: Thing, traced: RuleTrace) -> None:
         """Notes the readings by which alone a layer keeps a rule from firing: the answer rests on that choice too."""
         for cells in traced.where:
-            failing = [readings_behind(self.context.book, cell.input) for cell in cells if cell.holds != "yes"]
+            failing = [readings_reached([cell.input], self.context.book) for cell in cells if cell.holds != "yes"]
             if failing and all(any(reading in law.chosen for reading in readings) for readings in failing):
                 for readings in failing:
                     for reading in readings:
@@ -231,23 +230,6 @@ class Support:
             return self.context.in_any(law, item, part.where) and self.context.in_any(law, item, part.are)
         except (Split, LowerFault, OverBudget):
             return False
-
-
-def readings_behind(book: Book, name: str) -> list[str]:
-    """The readings that an input is, or that the calculations behind it turn on, in a stable order."""
-    found: set[str] = set()
-    seen: set[str] = set()
-    waiting = [name]
-    while waiting:
-        here = waiting.pop()
-        if here in seen:
-            continue
-        seen.add(here)
-        if here.startswith("reading."):
-            found.add(here.removeprefix("reading."))
-        elif here in book.calculations:
-            waiting.extend(names_in_expression(book.calculations[here].expression))
-    return sorted(found)
 
 
 def weaker(one: Checked | None, other: Checked) -> Checked:
