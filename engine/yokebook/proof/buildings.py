@@ -1,0 +1,76 @@
+"""Small buildings of which nothing is given but what stands where, every list complete."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from yokebook.graph import Graph, Thing
+
+
+@dataclass(frozen=True)
+class Shape:
+    """How many yokes a room has, contacts a yoke, controls a contact (the same for all), and whether a load is plugged
+    in at each contact and one wired to each control."""
+
+    yokes: int
+    contacts: int
+    controls: int
+    loads: bool
+    wired: bool = False
+
+
+SHAPES: tuple[Shape, ...] = (
+    Shape(1, 1, 1, True),
+    Shape(1, 2, 1, True),
+    Shape(1, 1, 1, False),
+    Shape(1, 1, 0, False),
+    Shape(1, 1, 2, True),
+    Shape(2, 2, 1, True),
+    Shape(1, 1, 1, True, True),
+    Shape(0, 0, 1, False),
+    Shape(0, 0, 0, False),
+)
+
+
+def building(shape: Shape) -> Graph:
+    """One room with yokes on one circuit, as a graph."""
+    graph = Graph()
+    project = Thing("project", "project")
+    space = Thing("space", "room", "the room", refs={"project": project})
+    circuit = Thing("circuit", "circuit", "the circuit", refs={"project": project})
+    controls = [Thing("control", f"control{n + 1}", refs={"project": project}) for n in range(shape.controls)]
+    yokes, contacts, loads = list[Thing](), list[Thing](), list[Thing]()
+    for n in range(shape.yokes):
+        yoke = Thing("yoke", f"room/R{n + 1}", refs={"space": space, "project": project})
+        yoke.many["contacts"] = [_contact(yoke, m, project, circuit, controls) for m in range(shape.contacts)]
+        yokes.append(yoke)
+        contacts += yoke.many["contacts"]
+    for contact in contacts:
+        load = Thing("load", f"load-{contact.id.replace('/', '-')}", refs={"project": project}) if shape.loads else None
+        contact.refs["load"] = load
+        if load is not None:
+            load.many["contacts"] = [contact]
+            loads.append(load)
+    wired = [Thing("load", f"wired-{c.id}", refs={"project": project}) for c in controls] if shape.wired else []
+    for control in controls:
+        control.many["contacts"] = list(contacts)
+        control.many["wired_loads"] = [load for load in wired if load.id == f"wired-{control.id}"]
+    for load in wired:
+        load.many["contacts"] = []
+    circuit.many = {"contacts": list(contacts), "wired_loads": []}
+    space.many["yokes"] = yokes
+    project.many = {"spaces": [space], "controls": controls, "circuits": [circuit], "loads": [*loads, *wired]}
+    every = (project, space, *yokes, *contacts, *controls, circuit, *loads, *wired)
+    for thing in every:
+        graph.things[thing.kind].append(thing)
+    for thing in graph:
+        thing.label = thing.label or thing.id
+        thing.complete = dict.fromkeys(thing.many, True)
+    return graph
+
+
+def _contact(yoke: Thing, number: int, project: Thing, circuit: Thing, controls: list[Thing]) -> Thing:
+    refs: dict[str, Thing | None] = {"yoke": yoke, "project": project, "circuit": circuit}
+    contact = Thing("contact", f"{yoke.id}/{'ab'[number]}", refs=refs)
+    contact.many["controls"] = list(controls)
+    return contact

@@ -1,0 +1,85 @@
+"""The cells that a law has on an input, in its tables, calculations, facts and declared combinations."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from fractions import Fraction
+
+from yokebook.law import Law, plain_cell
+from yokebook.model import (
+    Arithmetic,
+    Book,
+    Box,
+    ByReading,
+    Cell,
+    Comparison,
+    Expression,
+    LookUp,
+    OneOf,
+    Over,
+    WhereBox,
+    Within,
+)
+
+
+def cells_on(name: str, law: Law, book: Book) -> Iterator[Cell]:
+    """Every cell on a fact, calculation or answer, its named numbers replaced."""
+    for box in _boxes(law, book):
+        if name in box:
+            yield plain_cell(box[name], law.resolved.values, name)
+    for calculation in book.calculations.values():
+        for look_up in _look_ups(calculation.expression):
+            if look_up.by == name:
+                yield OneOf(frozenset(look_up.table))
+
+
+def ends_of(cell: Cell) -> list[Fraction]:
+    """The numbers that a cell (named numbers already replaced) has for an end or names."""
+    members: Iterable[object] = (cell.low, cell.high) if isinstance(cell, Within) else cell.values
+    return [n for n in members if isinstance(n, Fraction)]
+
+
+def _boxes(law: Law, book: Book) -> Iterator[Box]:
+    for table in law.resolved.tables.values():
+        for rule in table.rules:
+            yield from (*rule.where, *rule.but_not)
+    for calculation in book.calculations.values():
+        yield from _in_expression(calculation.expression)
+    for combination in book.impossible:
+        yield combination.where
+    for fact in book.facts.values():
+        if fact.applies_when is not None:
+            yield fact.applies_when
+
+
+def _in_expression(expression: Expression) -> Iterator[Box]:
+    match expression:
+        case WhereBox(boxes):
+            yield from boxes
+        case Over(where=where, are=are, of=of):
+            yield from (*where, *are)
+            if of is not None:
+                yield from _in_expression(of)
+        case _:
+            for part in _parts(expression):
+                yield from _in_expression(part)
+
+
+def _look_ups(expression: Expression) -> Iterator[LookUp]:
+    if isinstance(expression, LookUp):
+        yield expression
+    for part in _parts(expression):
+        yield from _look_ups(part)
+
+
+def _parts(expression: Expression) -> tuple[Expression, ...]:
+    match expression:
+        case Arithmetic(_, parts):
+            return parts
+        case Comparison(left, _, right):
+            return (left, right)
+        case ByReading(_, alternatives):
+            return tuple(alternatives.values())
+        case Over(of=of) if of is not None:
+            return (of,)
+    return ()

@@ -1,0 +1,166 @@
+"""Where two tables over the same elements say different things: exactly, with the widest regions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from yokebook.proof.cover import STATES, NotDecided, Region, bits, minus_all
+from yokebook.proof.deciding_rows import Rows, Says, cut, settled
+from yokebook.proof.elements import Space, is_point
+
+#: How many regions of one kind of difference are told.
+MOST_REGIONS = 6
+
+
+@dataclass(frozen=True)
+class Difference:
+    """Where one thing was said and another is now: the regions, widest first as found; `more` counts those not told.
+    `boundary_only`: every one of them is a single number on some scale without steps."""
+
+    was: Says
+    now: Says
+    regions: tuple[Region, ...]
+    more: int
+    boundary_only: bool
+
+
+@dataclass(frozen=True)
+class Pair:
+    """A part of the space at every point of which the one table says `was` and the other `now`."""
+
+    region: Region
+    was: Says
+    now: Says
+
+
+class Joint:
+    """Two tables walked together. Parts where no rule that differs is alive are passed over."""
+
+    def __init__(self, was: Rows, now: Rows, states: int = STATES) -> None:
+        self.was, self.now, self.states = was, now, states
+        self.same_silence = was.none_fires == now.none_fires
+        self.changed_was = _changed(was, now)
+        self.changed_now = _changed(now, was)
+
+    def pairs(self, region: Region | None = None, *, all_of_them: bool = False) -> Iterator[Pair]:
+        """The parts in which the two say different things (or `all_of_them`). Raises NotDecided past the budget."""
+        stack = [self.was.cover.whole if region is None else region]
+        while stack:
+            part = stack.pop()
+            if not all(part):
+                continue
+            self.states -= 1
+            if self.states < 0:
+                raise NotDecided
+            live_was, live_now = self.was.cover.overlapping(part), self.now.cover.overlapping(part)
+            if (
+                not all_of_them
+                and self.same_silence
+                and not live_was & self.changed_was
+                and not live_now & self.changed_now
+            ):
+                continue
+            decided = _decided_or_cut(self.was, self.now, part, live_was, live_now)
+            if isinstance(decided, list):
+                stack.extend(reversed(decided))
+            elif all_of_them or decided.was != decided.now:
+                yield decided
+
+    def everywhere(self, region: Region, was: Says, now: Says) -> bool:
+        """Whether at every point of a region that can occur the one says `was` and the other `now`."""
+        return all(
+            (pair.was, pair.now) in ((was, now), (("impossible", ""), ("impossible", "")))
+            for pair in self.pairs(region, all_of_them=True)
+        )
+
+
+def _decided_or_cut(was: Rows, now: Rows, part: Region, live_was: int, live_now: int) -> Pair | list[Region]:
+    certain_was, partial_was = settled(was.cover, part, live_was)
+    said_was = was.decide(live_was, certain_was)
+    if isinstance(said_was, int):
+        return cut(was.cover, part, said_was, partial_was)
+    certain_now, partial_now = settled(now.cover, part, live_now)
+    said_now = now.decide(live_now, certain_now)
+    if isinstance(said_now, int):
+        return cut(now.cover, part, said_now, partial_now)
+    return Pair(part, said_was[0], said_now[0])
+
+
+def _changed(rows: Rows, other: Rows) -> int:
+    """The boxes of rules that the other table does not have just so."""
+    there = {_content(other, number) for number in range(len(other.rules))}
+    changed = 0
+    for number in range(len(rows.rules)):
+        if _content(rows, number) not in there:
+            changed |= rows.boxes_of[number]
+    return changed
+
+
+def _content(rows: Rows, number: int) -> tuple[object, ...]:
+    rule = rows.rules[number]
+    over = frozenset(rows.rules[winner].id for winner in rule.beaten_by)
+    return (rule.id, rule.then, frozenset(rule.where), frozenset(rule.but_not), over)
+
+
+def differences(space: Space, states: int = STATES) -> list[Difference]:
+    """Every (old, new) in which the two sides of a space say different things, in a stable order.
+
+    Raises NotDecided past the budget.
+    """
+    was, now = space.rows
+    found: dict[tuple[Says, Says], list[Region]] = {}
+    for pair in Joint(was, now, states).pairs():
+        found.setdefault((pair.was, pair.now), []).append(pair.region)
+    return [_difference(space, pair, found[pair], states) for pair in sorted(found)]
+
+
+def _difference(space: Space, pair: tuple[Says, Says], leaves: list[Region], states: int) -> Difference:
+    was, now = space.rows
+    told: list[Region] = []
+    more = 0
+    for leaf in leaves:
+        if not minus_all(leaf, told):
+            continue
+        if len(told) == MOST_REGIONS:
+            more += 1
+            continue
+        told.append(widest(leaf, space, lambda part: Joint(was, now, states).everywhere(part, *pair)))
+    return Difference(*pair, tuple(told), more, all(no_breadth(space, leaf) for leaf in leaves))
+
+
+def widest(region: Region, space: Space, still: Callable[[Region], bool]) -> Region:
+    """A region made as wide as it can be, input by input, as long as `still` holds of all that is added. Single values
+    with which nothing can occur are not taken in: they would only puzzle."""
+    for i, whole in enumerate(space.whole):
+        outside = whole & ~region[i]
+        if not outside:
+            continue
+        if still((*region[:i], outside, *region[i + 1 :])):
+            region = (*region[:i], whole, *region[i + 1 :])
+            continue
+        for element in bits(outside):
+            added = (*region[:i], 1 << element, *region[i + 1 :])
+            if occurs(space, added) and still(added):
+                region = (*region[:i], region[i] | 1 << element, *region[i + 1 :])
+    return region
+
+
+def occurs(space: Space, region: Region) -> bool:
+    """Whether something in a region is not ruled out by what ties its inputs."""
+    rows = space.rows[0]
+    return rows.cover.uncovered(region, rows.impossible_bits) is not None
+
+
+def no_breadth(space: Space, region: Region) -> bool:
+    """Whether a region is a single number on some scale without steps, so that no stretch of records is in it."""
+    return bool(at_boundary(space, region))
+
+
+def at_boundary(space: Space, region: Region) -> list[str]:
+    """The inputs that a region holds to single numbers of a scale without steps."""
+    return [
+        name
+        for i, name in enumerate(space.names)
+        if region[i] and all(is_point(space.elements[i][e]) for e in bits(region[i]))
+    ]

@@ -1,0 +1,176 @@
+"""The values that an input of a table may have, and whether it may be not applicable."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+
+from yokebook.deciding import OPTIONAL
+from yokebook.entities import KIND_OF_PREFIX, ONE, Kind
+from yokebook.law import Law
+from yokebook.model import (
+    Arithmetic,
+    Book,
+    ByReading,
+    Calculation,
+    Comparison,
+    Constant,
+    Expression,
+    LookUp,
+    NamedNumber,
+    Of,
+    Over,
+    Question,
+    Value,
+    WhereBox,
+)
+from yokebook.session import answer_of, domain
+from yokebook.values import ANY_NUMBER, YES_NO, Range, Some, Span
+
+_COUNTS = Range(Fraction(0), False, None, True, True)
+_NOT_NEGATIVE = Range(Fraction(0), False, None, True)
+
+
+def domain_of(law: Law, question: Question, name: str, book: Book) -> tuple[Span, bool]:
+    """All values that an input of a question's table may have where it applies, and whether it may not apply.
+
+    Readings that a layer has chosen for every record have that one alternative. Own answers are those that the table
+    below gives. A calculation's numbers are bounded as far as its expression shows.
+    """
+    if name.startswith("reading."):
+        return _alternatives(law, name.removeprefix("reading."), book), False
+    if name.startswith("answer."):
+        kind, asked = answer_of(book, name.removeprefix("answer."), law.kind)
+        return _answers(law, kind, asked), _may_be_absent(question.per, asked.per)
+    owner = KIND_OF_PREFIX[name.partition(".")[0]]
+    absent = _may_be_absent(question.per, owner)
+    if name in book.facts:
+        fact = book.facts[name]
+        return domain(fact), absent or fact.applies_when is not None
+    calculation = book.calculations[name]
+    return of_calculation(law, calculation, book), absent or _may_fail(calculation.expression, book, owner, set())
+
+
+def _may_be_absent(entity: Kind, target: Kind) -> bool:
+    """Whether the thing that an input belongs to may be said not to be there."""
+    if entity == target:
+        return False
+    here = entity
+    for step in ONE[entity][target]:
+        if (here, step) in OPTIONAL:
+            return True
+        here = step if step in ONE else here  # every step is named after the kind that it leads to
+    return False
+
+
+def _alternatives(law: Law, reading: str, book: Book) -> Span:
+    chosen = law.chosen.get(reading, [])
+    if chosen and chosen[0].where is None:
+        return Some(frozenset({chosen[0].alternative}))
+    return Some(frozenset(book.readings[reading].alternatives))
+
+
+def _answers(law: Law, kind: str, asked: Question) -> Span:
+    if kind != law.kind or not law.answers(asked.id):
+        return Some(frozenset(asked.outcomes))
+    table = law.resolved.tables[asked.id]
+    words: set[Value] = {rule.then for rule in table.rules}
+    if table.none_fires.then is not None:
+        words.add(table.none_fires.then)
+    return Some(frozenset(words))
+
+
+def of_calculation(law: Law, calculation: Calculation, book: Book) -> Span:
+    """All values that a calculation may have, as far as its expression shows."""
+    if calculation.type == "yes_no":
+        return YES_NO
+    if calculation.type == "choice":
+        return Some(frozenset(calculation.values))
+    return _numbers(law, calculation.expression, book)
+
+
+def _numbers(law: Law, expression: Expression, book: Book) -> Span:
+    match expression:
+        case Over("count"):
+            return _COUNTS
+        case Over("share"):
+            return Range(Fraction(0), False, Fraction(1), False)
+        case Over(of=of) if of is not None:
+            inner = _numbers(law, of, book)
+            return _NOT_NEGATIVE if _not_negative(inner) else ANY_NUMBER
+        case LookUp(table=table, otherwise=otherwise):
+            values = set(table.values()) | ({otherwise} if otherwise is not None else set())
+            return Some(frozenset(values))
+        case Constant(value):
+            return Some(frozenset({value}))
+        case NamedNumber(name):
+            known = law.resolved.values.get(name)
+            return Some(frozenset({known.value})) if known is not None else ANY_NUMBER
+        case Of(name) if name in book.facts and book.facts[name].type == "number":
+            return domain(book.facts[name])
+        case Of(name) if name in book.calculations:
+            return of_calculation(law, book.calculations[name], book)
+        case Arithmetic("round_up", (part,)):
+            inner = _numbers(law, part, book)
+            return _COUNTS if _not_negative(inner) else Range(None, True, None, True, True)
+        case Arithmetic(op, parts) if op in ("times", "plus", "ratio"):
+            kept = all(_not_negative(_numbers(law, part, book)) for part in parts)
+            return _NOT_NEGATIVE if kept else ANY_NUMBER
+        case ByReading(_, alternatives):
+            spans = {_numbers(law, each, book) for each in alternatives.values()}
+            if len(spans) == 1:
+                return spans.pop()
+            return _NOT_NEGATIVE if all(_not_negative(span) for span in spans) else ANY_NUMBER
+    return ANY_NUMBER
+
+
+def _not_negative(span: Span) -> bool:
+    if isinstance(span, Some):
+        return all(isinstance(v, Fraction) and v >= 0 for v in span.values)
+    return isinstance(span, Range) and span.low is not None and span.low >= 0
+
+
+# ---- whether a figure may have no value ------------------------------------------------------------------------------
+
+
+def _may_fail(expression: Expression, book: Book, owner: Kind, within: set[str]) -> bool:
+    """Whether an expression may be not applicable, as far as its form shows. `within` guards against circles."""
+    match expression:
+        case Of(name):
+            return _name_may_fail(name, book, owner, within)
+        case Constant() | NamedNumber() | WhereBox():
+            return False
+        case Arithmetic(op, parts):
+            return op == "ratio" or any(_may_fail(part, book, owner, within) for part in parts)
+        case Over(op):
+            return op in ("largest", "smallest", "share")
+        case LookUp(by, table, otherwise):
+            return _name_may_fail(by, book, owner, within) or (otherwise is None and not _lists_all(by, table, book))
+        case Comparison(left, _, right):
+            return _may_fail(left, book, owner, within) or _may_fail(right, book, owner, within)
+        case ByReading(_, alternatives):
+            return any(_may_fail(each, book, owner, within) for each in alternatives.values())
+
+
+def _name_may_fail(name: str, book: Book, owner: Kind, within: set[str]) -> bool:
+    if name.startswith(("reading.", "value.")):
+        return False
+    if name.startswith("answer."):
+        return True
+    its = KIND_OF_PREFIX[name.partition(".")[0]]
+    if _may_be_absent(owner, its):
+        return True
+    if name in book.facts:
+        return book.facts[name].applies_when is not None
+    if name in within:
+        return False
+    return _may_fail(book.calculations[name].expression, book, its, within | {name})
+
+
+def _lists_all(by: str, table: Mapping[Value, Value], book: Book) -> bool:
+    """Whether a look-up lists every word that what it looks up by may have."""
+    fact = book.facts.get(by)
+    if fact is None or fact.type == "number":
+        return False
+    every: set[Value] = {True, False} if fact.type == "yes_no" else set(fact.values)
+    return every <= set(table)
