@@ -40,15 +40,15 @@ class CannotExport(ValueError):
 
 
 def as_dmn(law: Law, question: str, book: Book, *, conflicts: Sequence[str]) -> str:
-    """The table that answers a question as DMN 1.5 XML: hit policy FIRST, exceptions before what they except from.
+    """The table that answers a question as DMN 1.5 XML, hit policy FIRST, exceptions first; the same text each time.
 
     The first row that matches gives the ruling only where no two rules of the table are in conflict. This function
-    proves nothing of the kind: its caller does, and hands over what conflicts it found, each as a sentence.
-    The same law gives the same text each time. Where no rule fires and the table must not be silent, the outcome is
-    `silent`.
+    proves nothing of the kind: its caller does, and hands over what conflicts it found, each as a sentence. A record
+    that cannot occur is answered like any other. Where no rule fires and the table must not be silent, the outcome is
+    `silent`. Numbers are in each input's own unit.
 
-    Raises CannotExport where there are conflicts, for a number that no decimal is equal to, and for two names that
-    would be one in FEEL; KeyError where the law has no table for the question.
+    Raises CannotExport where there are conflicts, for a number that no decimal is equal to, for two names that would be
+    one in FEEL, and for an outcome that is itself called `silent`; KeyError where the law has no table for the question.
     """
     ready = law.ready(question)
     if conflicts:
@@ -243,12 +243,11 @@ class _Export:
     def _description(self) -> str:
         """What table this is, what it is not for, the readings chosen, and the cautions."""
         lines = [heading(self.law.resolved, self.question.id, self.book), sentence(GUARD)]
-        for name in self.inputs:
+        readings = [name for name in self.inputs if name.startswith("reading.")]
+        for name in readings:
             for chosen in self.law.chosen.get(name.removeprefix("reading."), []):
-                lines.append(
-                    f"{name}: {chosen.step.by} chose `{chosen.alternative}`"
-                    + ("." if chosen.where is None else f" where {box_words(chosen.where, self.law.resolved.values)}.")
-                )
+                where = "" if chosen.where is None else f" where {box_words(chosen.where, self.law.resolved.values)}"
+                lines.append(f"{name}: {chosen.step.by} chose `{chosen.alternative}`{where}.")
         return "\n".join([*lines, *(sentence(caution) for caution in self.book.cautions)])
 
     def _decision(self, root: ET.Element) -> None:

@@ -211,7 +211,7 @@ class _Line:
         self, place: Place, entry: Entry, adopts: Adopts, needs: tuple[Need, ...], way: str | None
     ) -> tuple[list[Candidate], list[Fault]]:
         try:
-            core = _resolve(self.book, place, entry, adopts, self.drafts)
+            core = resolve_adoption(self.book, place, entry, adopts, self.drafts)
         except RulebookFaults as wrong:
             return [], list(wrong.faults)
         resolved = replace(core, place=place.id, entry=entry, amendments_entered=adopts.amendments)
@@ -240,8 +240,11 @@ def _done(book: Book) -> dict[_Key, Resolved]:
     return _DONE[id(book)]
 
 
-def _resolve(book: Book, place: Place, entry: Entry, adopts: Adopts, drafts: bool) -> Resolved:
-    """The document that an entry adopts with its layers. Raises RulebookFaults."""
+def resolve_adoption(book: Book, place: Place, entry: Entry, adopts: Adopts, drafts: bool) -> Resolved:
+    """The document that an entry adopts with its layers; with `drafts`, missing and stale pins are let pass.
+
+    Raises RulebookFaults.
+    """
     layers = []
     for name in adopts.layers:
         found = find_layer(book, place, name)

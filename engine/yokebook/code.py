@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -33,15 +33,17 @@ class Rulebook:
         dates: Mapping[str, str] | None = None,
         on: str | None = None,
         choices: Mapping[str, str] | None = None,
+        *,
+        drafts: bool = False,
     ) -> Code:
         """The law in force for a place: `dates` by event (`{"permit application": "2024-10-01"}`) or `on` one day that
         every event falls on; `choices` for what a place lets the project choose.
 
         A date not given keeps every entry possible that the others leave. Raises RulebookFaults for an unknown place, a
-        date that is none, or a layer whose pins are missing or stale.
+        date that is none, or a layer whose pins are missing or stale; with `drafts` such a layer is taken as it is.
         """
         found = adoption.in_force_documents(
-            self.book, place, dict(dates or {}), on, dict(choices or {})
+            self.book, place, dict(dates or {}), on, dict(choices or {}), drafts=drafts
         )
         office = self.book.places[place].office
         in_force = {kind: _line(self.book, kind, candidates, office) for kind, candidates in found.items()}
@@ -64,15 +66,20 @@ class Rulebook:
         return Code(self.book, {its.kind: InForce(its.kind, (candidate,))}, None, {}, None, {})
 
 
-def load(path: Path | str | None = None) -> Rulebook:
+def load(path: Path | str | None = None, *, drafts: Sequence[Path | str] = ()) -> Rulebook:
     """The shipped rulebook, or the one in a folder of your own.
 
-    Raises RulebookFaults with every fault of every file, each with file, line and column.
+    `drafts` are files of places that stand elsewhere: each is read as the place that its `place:` names, in the stead of
+    the rulebook's file of that place if there is one. `in_force(..., drafts=True)` takes their layers without pins.
+
+    Raises RulebookFaults with every fault of every file, each with file, line and column; of a draft with the file as it
+    is given.
 
     >>> "marking.required" in load().book.questions
     True
     """
-    return Rulebook(load_book(Path(path) if path is not None else None, check_schema=path is not None))
+    root = Path(path) if path is not None else None
+    return Rulebook(load_book(root, check_schema=root is not None, drafts=[Path(draft) for draft in drafts]))
 
 
 def _line(book: Book, kind: str, found: list[adoption.Candidate], office: str) -> InForce:

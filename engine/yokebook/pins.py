@@ -98,6 +98,14 @@ def _pinned(below: Resolved, book: Book, kind: str, name: str) -> Pinned:
     return gather.pinned(kind, name)
 
 
+def digest_of_table(resolved: Resolved, book: Book, question: str) -> str:
+    """Eight hexadecimal digits over a table and all that it reaches in its document: two laws in which it is the same
+    rule alike on the question, other documents' answers apart."""
+    gather = _Gather(resolved, book)
+    gather.table(question, resolved.tables[question])
+    return digest(dict(gather.canonical))
+
+
 def digest(canonical: Canonical) -> str:
     """The first eight hexadecimal digits of SHA-256 over the canonical JSON: keys sorted, no spaces, UTF-8."""
     text = json.dumps(canonical, sort_keys=True, separators=(",", ":"), ensure_ascii=False)

@@ -1,4 +1,4 @@
-"""The tables to export, what a table says of a full record by the definition, and records that come near every bound."""
+"""The tables to export, what a table says of a full record by the definition, and records near every bound."""
 
 from __future__ import annotations
 
@@ -61,7 +61,11 @@ def distinct(shipped: Iterable[Shipped]) -> list[Shipped]:
     firsts: dict[str, Shipped] = {}
     for each in shipped:
         ready = each.law.ready(each.question)
-        chosen = {name: [(c.alternative, c.where) for c in some] for name, some in each.law.chosen.items()}
+        chosen = {
+            name: [(c.alternative, c.where) for c in some]
+            for name, some in each.law.chosen.items()
+            if f"reading.{name}" in ready.inputs
+        }
         boxes = [(at.rule, sorted((name, _text(cell)) for name, cell in at.box.items())) for at in ready.boxes]
         rules = [(rule.id, rule.then) for rule in ready.rules]
         none = ready.table.none_fires.then
@@ -99,7 +103,7 @@ def ruling(law: Law, question: str, record: Mapping[str, Value]) -> str | None:
 
 
 def records(law: Law, question: str, count: int) -> Iterator[Record]:
-    """Full records, the same each time: one in two is drawn into a box of the table, so that every rule has its turn."""
+    """Full records, the same each time: every other one is drawn into a box of the table, to reach every rule."""
     ready = law.ready(question)
     draw = random.Random(question)
     values = {name: candidates(law, question, name) for name in sorted(ready.inputs)}

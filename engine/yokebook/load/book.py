@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,7 +12,7 @@ from yokebook.load.calculations import CalculationFiles
 from yokebook.load.edition_files import EditionFolder
 from yokebook.load.facts import FactFiles
 from yokebook.load.faults import Fault, RulebookFaults
-from yokebook.load.nodes import Node, read_file
+from yokebook.load.nodes import MappingNode, Node, Scalar, read_file
 from yokebook.load.places import PlaceReader
 from yokebook.load.scope import Scope
 from yokebook.load.words import DocumentFile
@@ -23,11 +23,17 @@ KINDS = ("questions", "facts", "calculations", "readings", "documents", "places"
 CAUTIONS = "cautions.yaml"
 
 
-def load_book(root: Path | None = None, *, check_schema: bool | None = None) -> Book:
+def load_book(
+    root: Path | None = None, *, check_schema: bool | None = None, drafts: Sequence[Path] = ()
+) -> Book:
     """The rulebook in the folder `root`, or the shipped one.
 
     `check_schema` holds every file against its JSON Schema and makes every edition and layer, to find what only shows
     there. It is on for a folder of one's own; the shipped rulebook is held against them in the tests instead.
+
+    `drafts` are files of places that stand elsewhere and are read beside the rulebook's own. Each is the place that its
+    `place:` names: it stands in for the rulebook's file of that place, which is not read, or is a new place. Drafts are
+    always held against the schema; their faults name the file as it is given here.
 
     Raises RulebookFaults with every fault of every file.
     """
@@ -37,12 +43,15 @@ def load_book(root: Path | None = None, *, check_schema: bool | None = None) -> 
     if not folder.is_dir():
         raise RulebookFaults([Fault(At(name, 1, 1), "there is no such folder; a rulebook is a folder of YAML files")])
     loader = _Loader(folder, name)
+    loader.read_drafts(drafts)
     loader.read_files()
-    if own if check_schema is None else check_schema:
-        from yokebook.load.schema_check import schema_faults
+    check_all = own if check_schema is None else check_schema
+    if check_all or drafts:
+        from yokebook.load.schema_check import check, schema_faults
 
         book = loader.build()
-        loader.faults.extend(schema_faults(loader.claimed()))
+        loader.faults.extend(schema_faults(loader.claimed()) if check_all else ())
+        loader.faults.extend(fault for node in loader.drafts.values() for fault in check(node, "place"))
         loader.faults = _once(loader.faults)
         loader.faults.extend(_whole_faults(book, {fault_file(fault) for fault in loader.faults}))
     else:
@@ -105,14 +114,35 @@ class _Loader:
         self.name = name.rstrip("/")
         self.faults: list[Fault] = []
         self.nodes: dict[str, Node] = {}
+        self.drafts: dict[str, Node] = {}  # by the place's id
         self.scope = Scope()
         self._claimed: set[str] = set()
         self._unreadable: set[str] = set()
 
+    def read_drafts(self, paths: Sequence[Path]) -> None:
+        """Reads files of places that stand elsewhere."""
+        for path in paths:
+            node = read_file(path, str(path), self.faults)
+            if node is None:
+                continue
+            named = node.get("place") if isinstance(node, MappingNode) else None
+            if not isinstance(named, Scalar) or named.is_null or not named.text:
+                found = "a draft of a place says which place it is: `place:` with the place's id is missing"
+                self.faults.append(Fault(node.at, found))
+            elif named.text in self.drafts:
+                other = self.drafts[named.text].file
+                found = f"`{named.text}` is also the place of {other}; allowed: one draft for each place"
+                self.faults.append(Fault(named.at, found))
+            else:
+                self.drafts[named.text] = node
+
     def read_files(self) -> None:
-        """Reads every YAML file of the folder."""
+        """Reads every YAML file of the folder, but for the places that a draft stands in for."""
+        drafted = {f"places/{place}.yaml" for place in self.drafts}
         for path in sorted(self.root.rglob("*")):
             relative = path.relative_to(self.root).as_posix()
+            if relative in drafted:
+                continue
             if path.suffix == ".yml" and path.is_file():
                 self._fault_of(relative, "a rulebook's files end in `.yaml`")
             if path.suffix != ".yaml" or not path.is_file():
@@ -198,6 +228,10 @@ class _Loader:
         found: dict[str, Place] = {}
         for path, node in self._files("places").items():
             place = reader.place(node, path.removesuffix(".yaml"))
+            if place is not None:
+                found[place.id] = place
+        for name, node in self.drafts.items():
+            place = reader.place(node, name)
             if place is not None:
                 found[place.id] = place
         return found

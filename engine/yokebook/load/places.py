@@ -36,7 +36,8 @@ class PlaceReader:
         self.ops = OpReader(TableReader(scope, None, faults))
 
     def place(self, root: Node, file_id: str) -> Place | None:
-        """The place of one file; `file_id` is the file's path under places/ without `.yaml`, which its id must be."""
+        """The place of one file; `file_id` is what its id must be: the file's path under places/ without `.yaml`, or of a
+        draft its own id."""
         fields = Fields.of(root, "a place", self.faults)
         if fields is None:
             return None
@@ -143,8 +144,9 @@ class PlaceReader:
                 for node in fields.items("amendments", "amendments")
                 if (found := self.ops.amendment(node)) is not None
             ]
+            stricter_only = fields.text("stricter_only", "")
             fields.finish()
-            layers[each.key.text] = Layer(each.key.text, tuple(amendments), each.key.at)
+            layers[each.key.text] = Layer(each.key.text, tuple(amendments), each.key.at, stricter_only)
         return layers
 
 

@@ -65,6 +65,8 @@ class Layer:
     id: str
     amendments: tuple[Amendment, ...]
     at: At
+    #: why this body may only make the document stricter, such as the law that says so; "" where it may do either
+    stricter_only: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,14 +9,15 @@ from yokebook.graph import Graph, Thing
 
 @dataclass(frozen=True)
 class Shape:
-    """How many yokes a room has, contacts a yoke, controls a contact (the same for all), and whether a load is plugged
-    in at each contact and one wired to each control."""
+    """How many yokes a room has, contacts a yoke, controls a contact (the same for all); whether a load is plugged in
+    at each contact and one wired to each control, and whether each contact has a circuit of its own."""
 
     yokes: int
     contacts: int
     controls: int
     loads: bool
     wired: bool = False
+    circuits: bool = False
 
 
 SHAPES: tuple[Shape, ...] = (
@@ -26,7 +27,8 @@ SHAPES: tuple[Shape, ...] = (
     Shape(1, 1, 0, False),
     Shape(1, 1, 2, True),
     Shape(2, 2, 1, True),
-    Shape(1, 1, 1, True, True),
+    Shape(1, 1, 1, True, wired=True),
+    Shape(1, 2, 1, True, circuits=True),
     Shape(0, 0, 1, False),
     Shape(0, 0, 0, False),
 )
@@ -37,15 +39,17 @@ def building(shape: Shape) -> Graph:
     graph = Graph()
     project = Thing("project", "project")
     space = Thing("space", "room", "the room", refs={"project": project})
-    circuit = Thing("circuit", "circuit", "the circuit", refs={"project": project})
+    numbers = range(shape.yokes * shape.contacts if shape.circuits else 1)
+    circuits = [Thing("circuit", f"circuit{n + 1}", refs={"project": project}) for n in numbers]
     controls = [Thing("control", f"control{n + 1}", refs={"project": project}) for n in range(shape.controls)]
     yokes, contacts, loads = list[Thing](), list[Thing](), list[Thing]()
     for n in range(shape.yokes):
         yoke = Thing("yoke", f"room/R{n + 1}", refs={"space": space, "project": project})
-        yoke.many["contacts"] = [_contact(yoke, m, project, circuit, controls) for m in range(shape.contacts)]
+        yoke.many["contacts"] = [_contact(yoke, m, project, controls) for m in range(shape.contacts)]
         yokes.append(yoke)
         contacts += yoke.many["contacts"]
-    for contact in contacts:
+    for number, contact in enumerate(contacts):
+        contact.refs["circuit"] = circuits[number if shape.circuits else 0]
         load = Thing("load", f"load-{contact.id.replace('/', '-')}", refs={"project": project}) if shape.loads else None
         contact.refs["load"] = load
         if load is not None:
@@ -57,10 +61,11 @@ def building(shape: Shape) -> Graph:
         control.many["wired_loads"] = [load for load in wired if load.id == f"wired-{control.id}"]
     for load in wired:
         load.many["contacts"] = []
-    circuit.many = {"contacts": list(contacts), "wired_loads": []}
+    for circuit in circuits:
+        circuit.many = {"contacts": [c for c in contacts if c.refs["circuit"] is circuit], "wired_loads": []}
     space.many["yokes"] = yokes
-    project.many = {"spaces": [space], "controls": controls, "circuits": [circuit], "loads": [*loads, *wired]}
-    every = (project, space, *yokes, *contacts, *controls, circuit, *loads, *wired)
+    project.many = {"spaces": [space], "controls": controls, "circuits": circuits, "loads": [*loads, *wired]}
+    every = (project, space, *yokes, *contacts, *controls, *circuits, *loads, *wired)
     for thing in every:
         graph.things[thing.kind].append(thing)
     for thing in graph:
@@ -69,8 +74,8 @@ def building(shape: Shape) -> Graph:
     return graph
 
 
-def _contact(yoke: Thing, number: int, project: Thing, circuit: Thing, controls: list[Thing]) -> Thing:
-    refs: dict[str, Thing | None] = {"yoke": yoke, "project": project, "circuit": circuit}
+def _contact(yoke: Thing, number: int, project: Thing, controls: list[Thing]) -> Thing:
+    refs: dict[str, Thing | None] = {"yoke": yoke, "project": project}
     contact = Thing("contact", f"{yoke.id}/{'ab'[number]}", refs=refs)
     contact.many["controls"] = list(controls)
     return contact

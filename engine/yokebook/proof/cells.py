@@ -44,7 +44,7 @@ def _boxes(law: Law, book: Book) -> Iterator[Box]:
         for rule in table.rules:
             yield from (*rule.where, *rule.but_not)
     for calculation in book.calculations.values():
-        yield from _in_expression(calculation.expression)
+        yield from boxes_in_expression(calculation.expression)
     for combination in book.impossible:
         yield combination.where
     for fact in book.facts.values():
@@ -52,27 +52,29 @@ def _boxes(law: Law, book: Book) -> Iterator[Box]:
             yield fact.applies_when
 
 
-def _in_expression(expression: Expression) -> Iterator[Box]:
+def boxes_in_expression(expression: Expression) -> Iterator[Box]:
+    """Every box of an expression, at any depth."""
     match expression:
         case WhereBox(boxes):
             yield from boxes
         case Over(where=where, are=are, of=of):
             yield from (*where, *are)
             if of is not None:
-                yield from _in_expression(of)
+                yield from boxes_in_expression(of)
         case _:
-            for part in _parts(expression):
-                yield from _in_expression(part)
+            for part in parts_of_expression(expression):
+                yield from boxes_in_expression(part)
 
 
 def _look_ups(expression: Expression) -> Iterator[LookUp]:
     if isinstance(expression, LookUp):
         yield expression
-    for part in _parts(expression):
+    for part in parts_of_expression(expression):
         yield from _look_ups(part)
 
 
-def _parts(expression: Expression) -> tuple[Expression, ...]:
+def parts_of_expression(expression: Expression) -> tuple[Expression, ...]:
+    """The expressions that an expression is made of directly."""
     match expression:
         case Arithmetic(_, parts):
             return parts

@@ -122,7 +122,7 @@ class Cover:
         if empty(region):
             return None
         live = self.overlapping(region, among)
-        return _Search(self, region, states).run(live)
+        return _Search(self, region, states).run(live) if live else region
 
 
 class _Search:

@@ -15,7 +15,8 @@ MOST_REGIONS = 6
 
 @dataclass(frozen=True)
 class Difference:
-    """Where one thing was said and another is now: the regions, widest first as found; `more` counts those not told.
+    """Where one thing was said and another is now: the regions, those first that hold fewest inputs to anything; `more`
+    counts parts not told.
     `boundary_only`: every one of them is a single number on some scale without steps."""
 
     was: Says
@@ -103,14 +104,15 @@ def _content(rows: Rows, number: int) -> tuple[object, ...]:
     return (rule.id, rule.then, frozenset(rule.where), frozenset(rule.but_not), over)
 
 
-def differences(space: Space, states: int = STATES) -> list[Difference]:
-    """Every (old, new) in which the two sides of a space say different things, in a stable order.
+def differences(space: Space, states: int = STATES, region: Region | None = None) -> list[Difference]:
+    """Every (old, new) in which the two sides of a space say different things (somewhere in `region`, if that is
+    given), in a stable order. The regions told are as wide as they can be in the whole space.
 
     Raises NotDecided past the budget.
     """
     was, now = space.rows
     found: dict[tuple[Says, Says], list[Region]] = {}
-    for pair in Joint(was, now, states).pairs():
+    for pair in Joint(was, now, states).pairs(region):
         found.setdefault((pair.was, pair.now), []).append(pair.region)
     return [_difference(space, pair, found[pair], states) for pair in sorted(found)]
 
@@ -126,13 +128,15 @@ def _difference(space: Space, pair: tuple[Says, Says], leaves: list[Region], sta
             more += 1
             continue
         told.append(widest(leaf, space, lambda part: Joint(was, now, states).everywhere(part, *pair)))
+    told.sort(key=lambda region: sum(mask != whole for mask, whole in zip(region, space.whole, strict=True)))
     return Difference(*pair, tuple(told), more, all(no_breadth(space, leaf) for leaf in leaves))
 
 
 def widest(region: Region, space: Space, still: Callable[[Region], bool]) -> Region:
     """A region made as wide as it can be, input by input, as long as `still` holds of all that is added. Single values
-    with which nothing can occur are not taken in: they would only puzzle."""
-    for i, whole in enumerate(space.whole):
+    with which nothing can occur are not taken in: they would only puzzle. Inputs that no rule names are freed first."""
+    for i in (*range(space.own, len(space.names)), *range(space.own)):
+        whole = space.whole[i]
         outside = whole & ~region[i]
         if not outside:
             continue

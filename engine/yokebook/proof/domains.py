@@ -31,17 +31,21 @@ _COUNTS = Range(Fraction(0), False, None, True, True)
 _NOT_NEGATIVE = Range(Fraction(0), False, None, True)
 
 
-def domain_of(law: Law, question: Question, name: str, book: Book) -> tuple[Span, bool]:
+def domain_of(
+    law: Law, question: Question, name: str, book: Book, *, all_answers: bool = False
+) -> tuple[Span, bool]:
     """All values that an input of a question's table may have where it applies, and whether it may not apply.
 
     Readings that a layer has chosen for every record have that one alternative. Own answers are those that the table
-    below gives. A calculation's numbers are bounded as far as its expression shows.
+    below gives (every outcome of its question with `all_answers`). A calculation's numbers are bounded as far as its
+    expression shows.
     """
     if name.startswith("reading."):
         return _alternatives(law, name.removeprefix("reading."), book), False
     if name.startswith("answer."):
         kind, asked = answer_of(book, name.removeprefix("answer."), law.kind)
-        return _answers(law, kind, asked), _may_be_absent(question.per, asked.per)
+        given = Some(frozenset(asked.outcomes)) if all_answers else _answers(law, kind, asked)
+        return given, _may_be_absent(question.per, asked.per)
     owner = KIND_OF_PREFIX[name.partition(".")[0]]
     absent = _may_be_absent(question.per, owner)
     if name in book.facts:

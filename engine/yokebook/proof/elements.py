@@ -54,6 +54,7 @@ class Space:
     elements: tuple[tuple[Span, ...], ...]
     rows: tuple[Rows, ...]
     empty_cells: tuple[EmptyCell, ...]
+    own: int  # how many of the names are in boxes of the tables; the rest come in by what ties inputs
     reasons: tuple[str, ...] = field(default=())  # of the impossible regions of the rows, in their order
 
     @property
@@ -97,16 +98,17 @@ def _touch(a: Range, b: Range) -> bool:
     return a.whole and between.empty()
 
 
-def space_of(sides: Sequence[Side], book: Book, *, tied: bool = False) -> Space:
+def space_of(sides: Sequence[Side], book: Book, *, tied: bool = False, all_answers: bool = False) -> Space:
     """The space of one table or of several, cut together.
 
     With `tied`, what ties inputs to each other (a figure and what it is computed from, an answer and its table) is
-    taken in as far as it is a matter of one thing, so that combinations that cannot be are left out.
+    taken in as far as it is a matter of one thing, so that combinations that cannot be are left out. With
+    `all_answers`, a lower answer may be any outcome of its question, not only those that its table in this law gives.
     """
     question = book.questions[sides[0].question]
-    names = _input_names(sides)
-    names, ties = ties_of(sides[0].law, question, names, book, deep=tied)
-    cutter = _Cutter(sides, names, ties, book, question)
+    own = _input_names(sides)
+    names, ties = ties_of(sides[0].law, question, own, book, deep=tied)
+    cutter = _Cutter(sides, names, ties, book, question, all_answers)
     elements = tuple(tuple(cutter.elements(name)) for name in names)
     maker = _Regions(names, elements)
     empties: list[EmptyCell] = []
@@ -115,9 +117,8 @@ def space_of(sides: Sequence[Side], book: Book, *, tied: bool = False) -> Space:
         _rows(number, side, maker, empties, tuple(region for region, _ in impossible))
         for number, side in enumerate(sides)
     )
-    return Space(
-        book, question, tuple(sides), names, elements, rows, tuple(empties), tuple(why for _, why in impossible)
-    )
+    reasons = tuple(why for _, why in impossible)
+    return Space(book, question, tuple(sides), names, elements, rows, tuple(empties), len(own), reasons)
 
 
 def _input_names(sides: Sequence[Side]) -> tuple[str, ...]:
@@ -128,13 +129,18 @@ class _Cutter:
     """Cuts each input where cells of any side, or of what ties inputs, tell its values apart."""
 
     def __init__(
-        self, sides: Sequence[Side], names: Sequence[str], ties: Sequence[Tie], book: Book, question: Question
+        self,
+        sides: Sequence[Side],
+        names: Sequence[str],
+        ties: Sequence[Tie],
+        book: Book,
+        question: Question,
+        all_answers: bool,
     ) -> None:
-        self.side = sides[0]
+        self.all_answers = all_answers
         self.book = book
         self.question = question
         self.cells: dict[str, list[Cell]] = {name: [] for name in names}
-        self.special: dict[str, list[Span]] = {name: [] for name in names}
         for side in sides:
             for at in side.ready.boxes:
                 for name, cell in at.box.items():
@@ -151,7 +157,7 @@ class _Cutter:
         index = CellIndex(cells, (1 << len(cells)) - 1)
         spans: dict[Span, None] = {}
         for side in self.sides:
-            domain, may_be_na = domain_of(side.law, self.question, name, self.book)
+            domain, may_be_na = domain_of(side.law, self.question, name, self.book, all_answers=self.all_answers)
             spans.update((part, None) for part, _ in index.pieces(domain))
             if may_be_na:
                 spans[NA] = None

@@ -151,8 +151,6 @@ class _Search:
                 further = self._further(context)
             except (LowerFault, OverBudget):
                 continue
-            except Split as split:
-                further = self._ways(context, split)
             if further is None:
                 done = self._done(context, status)
                 if isinstance(done, Realised):
@@ -162,18 +160,29 @@ class _Search:
         return None
 
     def _further(self, context: Context) -> list[tuple[Var, Span]] | None:
-        """What to try next: for the first input that is open, the ways that may lead to what is wanted; [] where an
-        input is not what is wanted, None where all are."""
+        """What to try next: for the first input that is open, the ways that may lead to what is wanted; [] where any
+        input cannot be what is wanted, None where all are."""
+        first: list[tuple[Var, Span]] | None = None
         for name in self.names:
-            val = context.input(self.law, self.subject, name)
-            spans = self.wanted[name]
-            parts = [part for span in spans if (part := intersect(val.span, span)) is not None]
-            if not parts and not (val.maybe_na and any(isinstance(span, NotApplicable) for span in spans)):
+            ways = self._ways_to(context, name)
+            if ways == []:
                 return []
-            if parts == [val.span] and not val.maybe_na:
-                continue
-            return list(self._towards(context, val, parts))
-        return None
+            first = first or ways
+        return first
+
+    def _ways_to(self, context: Context, name: str) -> list[tuple[Var, Span]] | None:
+        """As `_further`, for one input."""
+        try:
+            val = context.input(self.law, self.subject, name)
+        except Split as split:
+            return self._ways(context, split)
+        spans = self.wanted[name]
+        parts = [part for span in spans if (part := intersect(val.span, span)) is not None]
+        if not parts and not (val.maybe_na and any(isinstance(span, NotApplicable) for span in spans)):
+            return []
+        if parts == [val.span] and not val.maybe_na:
+            return None
+        return list(self._towards(context, val, parts))
 
     def _towards(self, context: Context, val: Val, parts: Sequence[Span]) -> Iterator[tuple[Var, Span]]:
         """Ways to narrow a value to the parts wanted of it."""

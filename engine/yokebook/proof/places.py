@@ -1,0 +1,247 @@
+"""What a check finds in places: pins, lines of time with holes, and layers that relax what they may only tighten."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from yokebook import adoption
+from yokebook.layers import layer_uses, pin_faults
+from yokebook.load.faults import RulebookFaults
+from yokebook.model import At, Book, Entry, Layer, NumberValue, Place, Step
+from yokebook.proof.cover import NotDecided, Region
+from yokebook.proof.differences import Difference, at_boundary, differences
+from yokebook.proof.elements import Side, Space, space_of
+from yokebook.proof.findings import Blamed, Finding, Severity, blamed_rule
+from yokebook.proof.laws import Standing
+from yokebook.proof.realise import Realised, Realiser
+from yokebook.proof.shown import point_data, point_of, record_data, region_data
+from yokebook.units import format_number
+
+
+def pin_findings(book: Book, only: frozenset[str] | None = None) -> Iterator[Finding]:
+    """Every op whose pin is missing or is not that of the text below its layer, once for each place that owns it."""
+    told: set[tuple[At | str, str]] = set()
+    for use, _ in layer_uses(book):
+        if only is not None and use.owner.id not in only:
+            continue
+        for fault in pin_faults(book, use.below, use.layer):
+            if (fault.at, fault.message) in told or not isinstance(fault.at, At):
+                continue
+            told.add((fault.at, fault.message))
+            missing = "has no pin" in fault.message
+            repair = "read the text below; then, with the file in the rulebook's `places` folder, `yokebook pin` it"
+            blamed = Blamed(f"{use.owner.id}#{use.layer.id}", fault.at)
+            kind = "missing pin" if missing else "stale pin"
+            yield Finding(kind, "error", fault.message, blamed=(blamed,), repairs=(repair,), at=fault.at)
+
+
+# ---- lines of time -----------------------------------------------------------------------------------------------
+
+
+def hole_findings(book: Book, only: frozenset[str] | None = None) -> Iterator[Finding]:
+    """Days of a line of time for which nothing says what governs. Days before the first entry are a note: a line has to
+    begin somewhere. Later ones, which a place followed leaves open, are an error."""
+    for place in book.places.values():
+        if only is not None and place.id not in only:
+            continue
+        for kind, line in place.lines.items():
+            yield from _holes(book, place, kind, line)
+
+
+def _holes(book: Book, place: Place, kind: str, line: tuple[Entry, ...]) -> Iterator[Finding]:
+    days = sorted({"0001-01-01", *_days(book, place, kind, frozenset())})
+    begun = False
+    for number, day in enumerate(days):
+        following = days[number + 1] if number + 1 < len(days) else None
+        entry = _undeclared(book, place, kind, day)
+        if entry is None:
+            begun = True
+            continue
+        stretch = _stretch(day, following)
+        says = f"{place.name}: nothing says which {kind} document governs {stretch}"
+        repair = f"add an entry to the line `{kind}` for these days: what is adopted, or `not_entered` with the reason"
+        at = entry.at if isinstance(entry, Entry) else line[0].at
+        name = entry.id if isinstance(entry, Entry) else line[0].id
+        severity: Severity = "error" if begun or isinstance(entry, Entry) else "note"
+        yield Finding(
+            "hole in a line of time", severity, says, blamed=(Blamed(name, at),), repairs=(repair,), at=at
+        )
+
+
+def _days(book: Book, place: Place, kind: str, seen: frozenset[str]) -> Iterator[str]:
+    """The days on which what governs may change, those of places followed included."""
+    if place.id in seen:
+        return
+    for entry in place.lines.get(kind, ()):
+        if entry.on_or_after is not None:
+            yield entry.on_or_after
+        other = book.places.get(entry.follows or "")
+        if other is not None:
+            yield from _days(book, other, kind, seen | {place.id})
+
+
+def _undeclared(book: Book, place: Place, kind: str, day: str) -> Entry | Place | None:
+    """Whether nothing says what governs on a day: the entry that follows a place which does not say, or the place where
+    its own line does not; None where something does."""
+    try:
+        found = adoption.candidates(book, place.id, kind, {}, {}, on=day, drafts=True)
+    except RulebookFaults:
+        return None  # told by whoever resolves the rulebook
+    first = found[0]
+    if first.entry is None:
+        return place
+    return first.entry if first.adopting is None else None
+
+
+def _stretch(day: str, following: str | None) -> str:
+    if day == "0001-01-01":
+        return f"before {following}" if following else "on any day"
+    return f"from {day}" + (f" to the day before {following}" if following else " on")
+
+
+# ---- layers that relax -------------------------------------------------------------------------------------------
+
+
+def relaxing_findings(book: Book, standing: Standing, realiser: Realiser) -> Iterator[Finding]:
+    """Where the layers of a law make an outcome less strict than the text they amend has it: an error where one of
+    them may only be stricter, else a warning, and a note where no raw record was found that shows it."""
+    if standing.below is None or standing.place is None or standing.adopts is None or not standing.adopts.layers:
+        return
+    bound = [layer for layer in _layers(book, standing) if layer.stricter_only]
+    for question, table in standing.law.resolved.tables.items():
+        below = standing.below.resolved.tables.get(question)
+        if below is not None and (below.rules != table.rules or below.none_fires != table.none_fires):
+            yield from _relaxed_table(book, standing, realiser, question, bound)
+    for name, value in standing.law.resolved.values.items():
+        before = standing.below.resolved.values.get(name)
+        if before is not None and _laxer(before, value):
+            yield _relaxed_value(standing, before, value, bound)
+
+
+def _layers(book: Book, standing: Standing) -> list[Layer]:
+    assert standing.place is not None and standing.adopts is not None
+    found: list[Layer] = []
+    for name in standing.adopts.layers:
+        owner, _, layer = name.rpartition("#")
+        place = book.places.get(owner) if owner else standing.place
+        if place is not None and layer in place.layers:
+            found.append(place.layers[layer])
+    return found
+
+
+def _relaxed_table(
+    book: Book, standing: Standing, realiser: Realiser, question: str, bound: list[Layer]
+) -> Iterator[Finding]:
+    assert standing.below is not None
+    space = space_of([Side(standing.below, question), Side(standing.law, question)], book, tied=True)
+    order = list(book.questions[question].outcomes)
+    changed = _touching(standing, question)
+    try:
+        found = differences(space)
+    except NotDecided:
+        says = f"whether the amendments make `{question}` less strict is not decided: it would take too many steps"
+        yield Finding("not decided", "not decided", says, question, (standing.name,), tuple(changed))
+        return
+    for change in found:
+        was, now = change.was, change.now
+        if was[0] == now[0] == "ruled" and order.index(now[1]) < order.index(was[1]):
+            yield _relaxed(book, standing, realiser, space, change, changed, bound)
+
+
+def _touching(standing: Standing, question: str) -> list[Blamed]:
+    """What the layers did to a table: the rules they wrote or changed, and the ops that took one out."""
+    found = [
+        blamed_rule(rule)
+        for rule in standing.law.resolved.tables[question].rules
+        if any(step.by in standing.steps for step in rule.chain)
+    ]
+    for amendment in standing.law.resolved.amendments:
+        found += [
+            Blamed(op.target, op.at, "", op.says or amendment.says, op.cite or amendment.cite, amendment.id)
+            for op in amendment.ops
+            if op.op == "delete" and op.target.startswith(f"{question}#")
+        ]
+    return found
+
+
+def _relaxed(
+    book: Book,
+    standing: Standing,
+    realiser: Realiser,
+    space: Space,
+    change: Difference,
+    changed: list[Blamed],
+    bound: list[Layer],
+) -> Finding:
+    record: Realised | None = None
+    region = change.regions[0]
+    for region in change.regions:
+        record = realiser.find(space.question.id, space.spans(region), "ruled")
+        if record is not None and record.outcome.word == change.now[1]:
+            break
+        record = None
+    said = f"`{space.question.id}` is {change.now[1]} here, and without the amendments it is {change.was[1]}"
+    because = "".join(f"; layer `{layer.id}` may only be stricter: {layer.stricter_only}" for layer in bound)
+    boundary = at_boundary(space, region)
+    if boundary:
+        said += "; it is only at single numbers"
+    severity: Severity = ("error" if bound else "warning") if record is not None else "note"
+    others = [each for each in change.regions if each != region]
+    return Finding(
+        "less strict than the text below",
+        severity,
+        said + because,
+        space.question.id,
+        (standing.name,),
+        tuple(_nearest_first(changed, space, region)),
+        tuple(region_data(space, region)),
+        tuple(tuple(region_data(space, each)) for each in others),
+        change.more,
+        tuple(boundary),
+        point_data(book, point_of(space, region)),
+        "shown" if record is not None else "not shown",
+        None if record is None else record_data(book, record),
+        (
+            "if that is meant, say so in the ordinance and leave it; if not, add a rule for these records that says "
+            f"{change.was[1]}, or narrow the amendment so that it leaves them out",
+        ),
+        changed[0].at if changed else None,
+    )
+
+
+def _nearest_first(changed: list[Blamed], space: Space, region: Region) -> list[Blamed]:
+    """The smallest set to blame: the rules below that no longer speak here, as the layers have them now."""
+    before = {r.id for n, r in enumerate(space.rows[0].rules) if _fires(space, 0, n, region)}
+    now = {r.id for n, r in enumerate(space.rows[1].rules) if _fires(space, 1, n, region)}
+    moved = (before | now) - (before & now)
+    named = [each for each in changed if each.id in moved]
+    return named or changed
+
+
+def _fires(space: Space, side: int, number: int, region: Region) -> bool:
+    rows = space.rows[side]
+    return bool(rows.cover.overlapping(region, rows.boxes_of[number]))
+
+
+def _laxer(before: NumberValue, now: NumberValue) -> bool:
+    if before.value == now.value or now.stricter == "neither":
+        return False
+    return (now.value > before.value) == (now.stricter == "lower")
+
+
+def _relaxed_value(standing: Standing, before: NumberValue, now: NumberValue, bound: list[Layer]) -> Finding:
+    said = (
+        f"`value.{now.id}` is {format_number(now.value, now.unit)} here, and without the amendments it is "
+        f"{format_number(before.value, before.unit)}; {now.stricter} is stricter"
+    )
+    because = "".join(f"; layer `{layer.id}` may only be stricter: {layer.stricter_only}" for layer in bound)
+    blamed = Blamed(f"value.{now.id}", now.at, "", now.says, now.cite, _last(now.chain))
+    severity: Severity = "error" if bound else "warning"
+    found = Finding("less strict than the text below", severity, said + because, "", (standing.name,), (blamed,))
+    return replace(found, at=now.at, repairs=("if that is meant, leave it; if not, set the number anew",))
+
+
+def _last(chain: tuple[Step, ...]) -> str:
+    return chain[-1].by if chain else ""
+
