@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from yokebook import adoption, editions, front_door
 from yokebook.explain import explain_on
@@ -19,6 +19,9 @@ from yokebook.ruling import Ruling, rule_on
 from yokebook.session import Session
 from yokebook.sheet import Sheet
 from yokebook.stated import disagreements
+
+if TYPE_CHECKING:
+    from yokebook.proof.findings import Report
 
 
 class Rulebook:
@@ -49,6 +52,19 @@ class Rulebook:
         in_force = {kind: _line(self.book, kind, candidates, office) for kind, candidates in found.items()}
         return Code(self.book, in_force, place, dict(dates or {}), on, dict(choices or {}))
 
+    def check(self, places: Sequence[str] = ()) -> Report:
+        """Everything that can be found in the rulebook, or in some of its places only: as `Code.check`, for every
+        edition and every entry of every place, with pins, lines of time and readings.
+
+        Raises ValueError for an unknown place.
+        """
+        from yokebook.proof.checking import check_book
+
+        for place in places:
+            if place not in self.book.places:
+                raise ValueError(f"no place `{place}` in this rulebook{suggest(place, self.book.places)}")
+        return check_book(self.book, frozenset(places) or None)
+
     def edition(self, document: str, edition: str) -> Code:
         """One document as published, no place and no amendments. Raises RulebookFaults where there is none such."""
         if document not in self.book.documents:
@@ -69,11 +85,11 @@ class Rulebook:
 def load(path: Path | str | None = None, *, drafts: Sequence[Path | str] = ()) -> Rulebook:
     """The shipped rulebook, or the one in a folder of your own.
 
-    `drafts` are files of places that stand elsewhere: each is read as the place that its `place:` names, in the stead of
-    the rulebook's file of that place if there is one. `in_force(..., drafts=True)` takes their layers without pins.
+    `drafts` are files of places that stand elsewhere: each is read as the place that its `place:` names, in the stead
+    of the rulebook's file of that place if there is one. `in_force(..., drafts=True)` takes their layers without pins.
 
-    Raises RulebookFaults with every fault of every file, each with file, line and column; of a draft with the file as it
-    is given.
+    Raises RulebookFaults with every fault of every file, each with file, line and column; of a draft with the file as
+    it is given.
 
     >>> "marking.required" in load().book.questions
     True
@@ -167,6 +183,14 @@ class Code:
         if could:
             return could[0]
         raise ValueError(f"no document in force here answers `{question}`")
+
+    # ---- proof ------------------------------------------------------------------------------------------------------
+
+    def check(self) -> Report:
+        """Gaps, contradictions and the rest that can be found in the tables in force, each with a record of it."""
+        from yokebook.proof.checking import check_code
+
+        return check_code(self)
 
     # ---- ruling -----------------------------------------------------------------------------------------------------
 

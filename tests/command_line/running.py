@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -42,13 +43,18 @@ def _shipped() -> yokebook.Rulebook:
     return _load()
 
 
+def _load_once(path: Path | str | None = None, *, drafts: Sequence[Path | str] = ()) -> yokebook.Rulebook:
+    """The shipped rulebook, loaded once for all tests, or another one."""
+    return _shipped() if path is None and not drafts else _load(path, drafts=drafts)
+
+
 class Command:
     """The command, with the shipped rulebook loaded once."""
 
     def __init__(self, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
         self.monkeypatch = monkeypatch
         self.capsys = capsys
-        monkeypatch.setattr(yokebook, "load", lambda path=None: _shipped() if path is None else _load(path))
+        monkeypatch.setattr(yokebook, "load", _load_once)
 
     def __call__(self, *argv: str | Path, stdin: str | bytes = "") -> Ran:
         data = stdin if isinstance(stdin, bytes) else stdin.encode()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
-from yokebook.law import Law, plain_cell
+from yokebook.law import Law, LawFault, plain_cell
 from yokebook.model import (
     Arithmetic,
     Book,
@@ -26,7 +26,10 @@ def cells_on(name: str, law: Law, book: Book) -> Iterator[Cell]:
     """Every cell on a fact, calculation or answer, its named numbers replaced."""
     for box in _boxes(law, book):
         if name in box:
-            yield plain_cell(box[name], law.resolved.values, name)
+            try:
+                yield plain_cell(box[name], law.resolved.values, name)
+            except LawFault:  # of a calculation that no table of this edition reaches
+                continue
     for calculation in book.calculations.values():
         for look_up in _look_ups(calculation.expression):
             if look_up.by == name:

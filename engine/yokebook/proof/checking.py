@@ -57,7 +57,10 @@ class _Tables:
         self.rules = 0
 
     def of(self, standings: Sequence[Standing]) -> Iterator[Finding]:
-        """The findings of every table of these laws, each with all the laws it is in; and what layers relax."""
+        """The findings of every table of these laws, each with all the laws it is in; and what layers relax.
+
+        What an edition has and a law over it has too is told once, of the edition.
+        """
         found: dict[tuple[str, str, bool], list[Finding]] = {}
         laws: dict[tuple[str, str, bool], list[str]] = {}
         for standing in standings:
@@ -68,8 +71,17 @@ class _Tables:
                 if key not in found:
                     found[key] = self._of_table(standing, question, realiser)
             yield from relaxing_findings(self.book, standing, realiser)
-        for key, findings in found.items():
-            yield from (replace(finding, laws=tuple(laws[key])) for finding in findings)
+        told: list[Finding] = []
+        for (digest, question, layered), findings in found.items():
+            for finding in findings:
+                same = [n for n, other in enumerate(told) if _same(finding, other, layered=layered)]
+                its_laws = tuple(laws[digest, question, layered])
+                if same:
+                    told[same[0]] = replace(told[same[0]], laws=(*told[same[0]].laws, *its_laws))
+                else:
+                    told.append(replace(finding, laws=its_laws))
+        order = {standing.name: number for number, standing in enumerate(standings)}
+        yield from (replace(each, laws=tuple(sorted(each.laws, key=order.__getitem__))) for each in told)
 
     def _of_table(self, standing: Standing, question: str, realiser: Realiser) -> list[Finding]:
         self.different += 1
@@ -80,6 +92,16 @@ class _Tables:
             table = standing.law.resolved.tables[question]
             blamed = (Blamed(question, table.at),)
             return [Finding("not decided", "not decided", str(fault), question, blamed=blamed, at=table.at)]
+
+
+def _same(finding: Finding, told: Finding, *, layered: bool) -> bool:
+    """Whether a finding is told already: the same rules to blame for the same thing and, of an edition, the same
+    region. Amendments may narrow the region in which their edition's own fault shows; it is still that fault."""
+    return (
+        (finding.kind, finding.question, finding.says) == (told.kind, told.question, told.says)
+        and [each.id for each in finding.blamed] == [each.id for each in told.blamed]
+        and (layered or (finding.region, finding.regions) == (told.region, told.regions))
+    )
 
 
 def load_findings(faults: Iterable[Fault]) -> list[Finding]:

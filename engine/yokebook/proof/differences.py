@@ -104,37 +104,67 @@ def _content(rows: Rows, number: int) -> tuple[object, ...]:
     return (rule.id, rule.then, frozenset(rule.where), frozenset(rule.but_not), over)
 
 
-def differences(space: Space, states: int = STATES, region: Region | None = None) -> list[Difference]:
-    """Every (old, new) in which the two sides of a space say different things (somewhere in `region`, if that is
-    given), in a stable order. The regions told are as wide as they can be in the whole space.
+def differences(
+    space: Space, states: int = STATES, likely: Callable[[Region], int] | None = None, least: int = 1
+) -> list[Difference]:
+    """Every (old, new) in which the two sides of a space say different things, in a stable order.
 
+    `likely` says how likely something in a part of the space can occur, 0 for not at all: likelier parts are told
+    first; those that cannot occur are left out, and those of which the widest region is less than `least` likely.
     Raises NotDecided past the budget.
     """
     was, now = space.rows
     found: dict[tuple[Says, Says], list[Region]] = {}
-    for pair in Joint(was, now, states).pairs(region):
-        found.setdefault((pair.was, pair.now), []).append(pair.region)
-    return [_difference(space, pair, found[pair], states) for pair in sorted(found)]
+    for pair in Joint(was, now, states).pairs():
+        if likely is None or likely(pair.region):
+            found.setdefault((pair.was, pair.now), []).append(pair.region)
+    made = (_difference(space, pair, found[pair], states, likely or _as_good, least) for pair in sorted(found))
+    return [each for each in made if each is not None]
 
 
-def _difference(space: Space, pair: tuple[Says, Says], leaves: list[Region], states: int) -> Difference:
+def _as_good(_: Region) -> int:
+    return 1
+
+
+def _difference(
+    space: Space,
+    pair: tuple[Says, Says],
+    leaves: list[Region],
+    states: int,
+    likely: Callable[[Region], int],
+    least: int,
+) -> Difference | None:
     was, now = space.rows
     told: list[Region] = []
+    left_out: list[Region] = []
+    counted: list[Region] = []
     more = 0
-    for leaf in leaves:
-        if not minus_all(leaf, told):
+
+    def still(part: Region) -> bool:
+        return likely(part) > 0 and Joint(was, now, states).everywhere(part, *pair)
+
+    for leaf in sorted(leaves, key=likely, reverse=True):
+        if not minus_all(leaf, left_out):
             continue
-        if len(told) == MOST_REGIONS:
-            more += 1
-            continue
-        told.append(widest(leaf, space, lambda part: Joint(was, now, states).everywhere(part, *pair)))
-    told.sort(key=lambda region: sum(mask != whole for mask, whole in zip(region, space.whole, strict=True)))
-    return Difference(*pair, tuple(told), more, all(no_breadth(space, leaf) for leaf in leaves))
+        if minus_all(leaf, told):
+            if len(told) == MOST_REGIONS:
+                more += 1
+            else:
+                region = widest(leaf, space, still)
+                if likely(region) < least:
+                    left_out.append(region)
+                    continue
+                told.append(region)
+        counted.append(leaf)
+    if not told:
+        return None
+    return Difference(*pair, tuple(told), more, all(no_breadth(space, leaf) for leaf in counted))
 
 
 def widest(region: Region, space: Space, still: Callable[[Region], bool]) -> Region:
     """A region made as wide as it can be, input by input, as long as `still` holds of all that is added. Single values
     with which nothing can occur are not taken in: they would only puzzle. Inputs that no rule names are freed first."""
+    left_out: list[tuple[int, int]] = []
     for i in (*range(space.own, len(space.names)), *range(space.own)):
         whole = space.whole[i]
         outside = whole & ~region[i]
@@ -145,8 +175,23 @@ def widest(region: Region, space: Space, still: Callable[[Region], bool]) -> Reg
             continue
         for element in bits(outside):
             added = (*region[:i], 1 << element, *region[i + 1 :])
-            if occurs(space, added) and still(added):
+            if not occurs(space, added):
+                left_out.append((i, element))
+            elif still(added):
                 region = (*region[:i], region[i] | 1 << element, *region[i + 1 :])
+    return _wider(region, space, still, left_out)
+
+
+def _wider(
+    region: Region, space: Space, still: Callable[[Region], bool], left_out: list[tuple[int, int]]
+) -> Region:
+    """A region with what was left out because nothing could occur with it, as far as something can now that other
+    inputs are wider."""
+    for at, (i, element) in enumerate(left_out):
+        added = (*region[:i], 1 << element, *region[i + 1 :])
+        if occurs(space, added) and still(added):
+            wider = (*region[:i], region[i] | 1 << element, *region[i + 1 :])
+            return _wider(wider, space, still, left_out[:at] + left_out[at + 1 :])
     return region
 
 

@@ -36,12 +36,15 @@ def domain_of(
 ) -> tuple[Span, bool]:
     """All values that an input of a question's table may have where it applies, and whether it may not apply.
 
-    Readings that a layer has chosen for every record have that one alternative. Own answers are those that the table
-    below gives (every outcome of its question with `all_answers`). A calculation's numbers are bounded as far as its
-    expression shows.
+    Readings that a layer has chosen for every record have that one alternative, and own answers are those that the
+    table below gives; with `all_answers`, every alternative and every outcome. A calculation's numbers are bounded as
+    far as its expression shows.
     """
     if name.startswith("reading."):
-        return _alternatives(law, name.removeprefix("reading."), book), False
+        reading = name.removeprefix("reading.")
+        if all_answers:
+            return Some(frozenset(book.readings[reading].alternatives)), False
+        return _alternatives(law, reading, book), False
     if name.startswith("answer."):
         kind, asked = answer_of(book, name.removeprefix("answer."), law.kind)
         given = Some(frozenset(asked.outcomes)) if all_answers else _answers(law, kind, asked)

@@ -105,14 +105,20 @@ class TableCheck:
         yield self._shown("gap", says, region, hole, blamed, repairs, "silent")
 
     def _nearest(self, region: Region) -> list[tuple[Rule, str]]:
-        """The rules that miss a region by one cell, and which cell."""
-        found: dict[tuple[str, str], tuple[Rule, str]] = {}
+        """The rules that miss a region by one cell, and which cell: those of which most other cells hold all over it."""
+        found: dict[tuple[int, str], int] = {}
         for number, rule in enumerate(self.space.rows[0].rules):
             for box in rule.where:
                 missed = [i for i, mask in enumerate(box) if not mask & region[i]]
                 if len(missed) == 1:
-                    found[rule.id, self.space.names[missed[0]]] = (self.rules[number], self.space.names[missed[0]])
-        return list(found.values())[:3]
+                    held = sum(mask != whole and not region[i] & ~mask for i, (mask, whole) in self._masks(box))
+                    key = (number, self.space.names[missed[0]])
+                    found[key] = max(held, found.get(key, 0))
+        most = max(found.values(), default=0)
+        return [(self.rules[number], name) for (number, name), held in found.items() if held == most]
+
+    def _masks(self, box: Region) -> Iterator[tuple[int, tuple[int, int]]]:
+        return enumerate(zip(box, self.space.whole, strict=True))
 
     def _shown(
         self,
