@@ -48,7 +48,7 @@ def as_dmn(law: Law, question: str, book: Book, *, conflicts: Sequence[str]) -> 
     `silent`. Numbers are in each input's own unit.
 
     Raises CannotExport where there are conflicts, for a number that no decimal is equal to, for two names that would be
-    one in FEEL, and for an outcome that is itself called `silent`; KeyError where the law has no table for the question.
+    one in FEEL, and for an outcome that is itself called `silent`; KeyError where the law has no such table.
     """
     ready = law.ready(question)
     if conflicts:

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import argparse
 import sys
+from typing import TYPE_CHECKING
 
-from yokebook_adapters.command_line.arguments import Commands, Parser, UsageFault, add_law
+from yokebook_adapters.command_line.arguments import Commands, Parser, Stopped, UsageFault, add_law
+
+if TYPE_CHECKING:
+    from yokebook_adapters.command_line.session import Session
 
 
 def add(commands: Commands) -> None:
@@ -18,7 +22,12 @@ def add(commands: Commands) -> None:
     )
     parser.add_argument("question", metavar="QUESTION", help="the question, by id or ruling number")
     parser.add_argument("--document", metavar="DOCUMENT", help="which document, where several answer")
-    parser.add_argument("--format", choices=["text", "md"], default="text", help="text or Markdown; default: text")
+    parser.add_argument(
+        "--format",
+        choices=["text", "md", "dmn"],
+        default="text",
+        help="text, Markdown, or OMG DMN 1.5 (one table; refused where its rules are in conflict); default: text",
+    )
     add_law(parser)
     parser.set_defaults(run=run)
 
@@ -32,6 +41,8 @@ def run(args: argparse.Namespace) -> int:
 
     session = Session(args)
     code = session.code()
+    if args.format == "dmn":
+        return _dmn(session, args)
     pages = []
     for question in session.question(args.question):
         for kind in session.kinds(code, question.id, args.document):
@@ -50,4 +61,27 @@ def run(args: argparse.Namespace) -> int:
     else:
         pages.append("".join(f"{line}\n" for line in caution_lines(session.book.cautions, width())))
     sys.stdout.write("\n".join(pages))
+    return 0
+
+
+def _dmn(session: Session, args: argparse.Namespace) -> int:
+    """Prints one table as DMN. Raises Stopped where it has no faithful form, UsageFault where several answer."""
+    from yokebook.proof.checking import conflicts_of
+    from yokebook_adapters.dmn import CannotExport, as_dmn
+
+    code = session.code()
+    found = [(q.id, kind) for q in session.question(args.question) for kind in session.kinds(code, q.id, args.document)]
+    if len(found) != 1:
+        several = ", ".join(f"{question} of the {kind} document" for question, kind in found) or "none"
+        raise UsageFault(f"DMN holds one table a file; `{args.question}` means {several}; name one, with --document")
+    question, kind = found[0]
+    try:
+        _, law = code.table(question, kind)
+    except ValueError as fault:
+        raise UsageFault(str(fault)) from None
+    try:
+        text = as_dmn(law, question, session.book, conflicts=conflicts_of(code, question, kind))
+    except CannotExport as refused:
+        raise Stopped(str(refused)) from None
+    sys.stdout.write(text)
     return 0

@@ -47,6 +47,18 @@ def check_code(code: Code, states: int = STATES) -> Report:
     return Report(tuple(in_order(findings)), len(standings), tables.different, tables.rules)
 
 
+def conflicts_of(code: Code, question: str, kind: str) -> list[str]:
+    """What keeps the table of one question from being read first match: each conflict of which a record was found, and
+    each that was not decided, as a sentence."""
+    found: list[str] = []
+    for standing in of_code(code):
+        if standing.law.kind == kind and standing.law.answers(question):
+            realiser = Realiser(code.book, standing.law, standing.in_force)
+            check = TableCheck(code.book, standing, question, realiser)
+            found += [each.says for each in check.conflicts() if each.severity in ("error", "not decided")]
+    return found
+
+
 class _Tables:
     """Tables analysed once for all laws in which they are the same."""
 

@@ -53,7 +53,7 @@ class TableCheck:
         """Everything found, in no order."""
         yield from self._empty_cells()
         yield from self._gap()
-        yield from self._conflicts()
+        yield from self.conflicts()
         yield from self._never_deciding()
         yield from self._redundant()
         yield from self._where_none_fires()
@@ -163,7 +163,9 @@ class TableCheck:
 
     # ---- conflicts ------------------------------------------------------------------------------------------------
 
-    def _conflicts(self) -> Iterator[Finding]:
+    def conflicts(self) -> Iterator[Finding]:
+        """Each two rules that contradict each other somewhere: an error where a record has it, a note where none was
+        found."""
         rows = self.space.rows[0]
         for clash in clashes(rows, self.states):
             one, other = self.rules[clash.one], self.rules[clash.other]
