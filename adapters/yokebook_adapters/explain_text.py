@@ -39,20 +39,26 @@ def _one(ruling: RulingData, report: Report, width: int) -> list[str]:
 
 
 def _would_change(ruling: RulingData, width: int) -> list[str]:
-    changes = [
-        f"{change['fact']} of {change['subject']}: {few_words(change['to'])} instead of {change['from']} gives "
-        f"{change['outcome']}"
-        for change in ruling.get("would_change") or ()
-    ]
-    lines = ["  Would change it, each by itself:"] if changes else []
+    found = ruling.get("would_change") or ()
+    changes = [f"{_changed(change)} gives {change['outcome']}" for change in found]
+    together = any("together_with" in change for change in found)
+    head = "No single fact would change it; two together would:" if together else "Would change it, each by itself:"
+    lines = [f"  {head}"] if changes else []
     for change in changes:
         lines += wrap(f"- {change}", width, indent=4)
     return lines
 
 
+def _changed(change: Mapping[str, Any]) -> str:
+    text = f"{change['fact']} of {change['subject']}: {few_words(change['to'])} instead of {change['from']}"
+    other = change.get("together_with")
+    return text if other is None else f"{text}, and {_changed(other)}"
+
+
 def _sufficient(ruling: RulingData, width: int) -> list[str]:
     facts = [f"{fact['fact']} of {fact['subject']} is {fact['value']}" for fact in ruling.get("sufficient") or ()]
-    return wrap(f"Enough for this by themselves: {in_words(facts)}.", width, indent=2) if facts else []
+    smallest = " (nothing smaller is)" if ruling.get("sufficient_is") == "smallest" else ""
+    return wrap(f"Enough for this by themselves{smallest}: {in_words(facts)}.", width, indent=2) if facts else []
 
 
 def _rule(rule: Mapping[str, Any], standing: set[str], width: int) -> list[str]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from fractions import Fraction
+from itertools import combinations, islice
 from typing import Any
 
 from yokebook.deciding import Context
@@ -21,6 +22,10 @@ from yokebook.values import Range, Span, Var, inside, known, single, within
 #: How many ways of changing an outcome are told.
 MOST_CHANGES = 12
 
+#: How many changes of two facts are ruled on, and how many sets of facts, before the rest is left untried.
+MOST_PAIRS = 150
+MOST_SETS = 60
+
 GivenFact = tuple[tuple[str, str], str]
 
 
@@ -28,11 +33,14 @@ def explain_on(session: Session, question: Question, thing: Thing, kind: str) ->
     """The ruling of `rule_on` with every rule tried, what would change it and the facts that are enough for it."""
     ruling = rule_on(session, question, thing, kind)
     used = used_facts(session, question, thing, kind)
+    changes = would_change(session, question, thing, kind, used)
+    enough, smallest = sufficient(session, question, thing, kind, used)
     return replace(
         ruling,
         tried=_tried(session, question, thing, kind),
-        would_change=would_change(session, question, thing, kind, used),
-        sufficient=sufficient(session, question, thing, kind, used),
+        would_change=changes or would_change_together(session, question, thing, kind, used),
+        sufficient=enough,
+        sufficient_is="smallest" if smallest else "none can be left out",
     )
 
 
@@ -104,6 +112,50 @@ def would_change(
     return changes[:MOST_CHANGES]
 
 
+def would_change_together(
+    session: Session, question: Question, thing: Thing, kind: str, used: list[GivenFact]
+) -> list[dict[str, Any]]:
+    """Two facts that together would give another outcome, as `would_change` has them with the second fact under
+    `together_with`: the first of each outcome found. For where no single fact does it; each was ruled again.
+
+    Past MOST_PAIRS rulings the rest is not tried.
+    """
+    now = {leaf.outcome.key() for leaf in explore(session, question.id, thing, kind, {}).leaves}
+    if len(now) != 1:
+        return []
+    values = {fact: _points(_other_parts(session, question, thing, kind, fact)) for fact in used}
+    pairs = (
+        (one, other, a, b) for one, other in combinations(used, 2) for a in values[one] for b in values[other]
+    )
+    found: dict[str, dict[str, Any]] = {}
+    for one, other, a, b in islice(pairs, MOST_PAIRS):
+        changed = Session(session.graph, session.book, session.in_force, instead={one: a, other: b})
+        tried = explore(changed, question.id, thing, kind, {})
+        outcomes = {leaf.outcome.key() for leaf in tried.leaves}
+        if len(outcomes) == 1 and tried.decided and outcomes != now:
+            status, word = outcomes.pop()
+            if status == "ruled":
+                first = _change(session, one, a)
+                found.setdefault(word, {**first, "outcome": word, "together_with": _change(session, other, b)})
+    return sorted(found.values(), key=lambda change: change["outcome"] in question.against)
+
+
+def _points(parts: list[Span]) -> list[Value]:
+    """One value of each part."""
+    return [value for part in parts if (value := _one(part)) is not None]
+
+
+def _one(part: Span) -> Value | None:
+    return inside(part) if isinstance(part, Range) else single(part)
+
+
+def _change(session: Session, fact: GivenFact, value: Value) -> dict[str, Any]:
+    subject, name = fact
+    unit = unit_of(session.book, name)
+    given = show_value(_given(session, subject, name), unit)
+    return {"subject": subject[1], "fact": name, "from": given, "to": show_value(value, unit)}
+
+
 def _other_parts(session: Session, question: Question, thing: Thing, kind: str, fact: GivenFact) -> list[Span]:
     """What else the fact could be: each other word, or each range of numbers that the tables tell apart."""
     (_, name), value = fact, _given(session, *fact)
@@ -147,26 +199,50 @@ def _outcome_with(
 
 def sufficient(
     session: Session, question: Question, thing: Thing, kind: str, used: list[GivenFact]
-) -> list[dict[str, Any]]:
-    """Facts that force the outcome by themselves, none of which can be left out; empty where nothing is settled."""
+) -> tuple[list[dict[str, Any]], bool]:
+    """Facts that force the outcome by themselves, none of which can be left out, and whether no smaller set of the
+    facts looked at does; empty where nothing is settled."""
     now = {leaf.outcome.key() for leaf in explore(session, question.id, thing, kind, {}).leaves}
     if len(now) != 1:
-        return []
+        return [], False
     # what was not looked at must not come in by the back door when something else is left out
-    hidden = frozenset((key_of(t), name) for t in session.graph for name in t.given) - frozenset(used)
-    for fact in reversed(used):
-        found = explore(fresh(session, hidden | {fact}), question.id, thing, kind, {})
-        if found.decided and {leaf.outcome.key() for leaf in found.leaves} == now:
-            hidden |= {fact}
-    return [
+    beside = frozenset((key_of(t), name) for t in session.graph for name in t.given) - frozenset(used)
+
+    def forces(kept: Iterable[GivenFact]) -> bool:
+        hidden = beside | (frozenset(used) - frozenset(kept))
+        found = explore(fresh(session, hidden), question.id, thing, kind, {})
+        return found.decided and {leaf.outcome.key() for leaf in found.leaves} == now
+
+    kept, smallest = _smallest(used, forces)
+    enough = [
         {
             "subject": subject[1],
             "fact": name,
             "value": show_value(_given(session, subject, name), unit_of(session.book, name)),
         }
-        for subject, name in used
-        if (subject, name) not in hidden
+        for subject, name in kept
     ]
+    return enough, smallest
+
+
+def _smallest(used: list[GivenFact], forces: Callable[[Iterable[GivenFact]], bool]) -> tuple[list[GivenFact], bool]:
+    """A smallest set of facts that forces the outcome, and whether that it is one was shown within MOST_SETS tries.
+
+    A fact without which all the others do not force it is in every such set; the rest is tried by size.
+    """
+    needed = [fact for fact in used if not forces(other for other in used if other != fact)]
+    kept = list(used)
+    for fact in reversed(used):
+        if fact not in needed and forces(other for other in kept if other != fact):
+            kept.remove(fact)
+    others = [fact for fact in used if fact not in needed]
+    smaller = (few for size in range(len(kept) - len(needed)) for few in combinations(others, size))
+    for tries, few in enumerate(smaller):
+        if tries == MOST_SETS:
+            return kept, False
+        if forces((*needed, *few)):
+            return [fact for fact in used if fact in needed or fact in few], True
+    return kept, True
 
 
 def _given(session: Session, subject: tuple[str, str], name: str) -> Value:

@@ -71,16 +71,21 @@ class Ruling:
     tried: list[dict[str, Any]] | None = None
     would_change: list[dict[str, Any]] | None = None
     sufficient: list[dict[str, Any]] | None = None
+    sufficient_is: Literal["smallest", "none can be left out"] | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """The ruling as JSON-able data; parts that only an explanation holds are left out where they were not asked."""
         data = asdict(self)
-        return {k: v for k, v in data.items() if v is not None or k not in ("tried", "would_change", "sufficient")}
+        return {k: v for k, v in data.items() if v is not None or k not in EXPLAINED}
 
     @classmethod
     def from_dict(cls, data: Mapping[str, Any]) -> Ruling:
         """The ruling that `to_dict` gave."""
         return cls(**{f.name: data[f.name] for f in fields(cls) if f.name in data})
+
+
+#: The parts that only an explanation holds.
+EXPLAINED = ("tried", "would_change", "sufficient", "sufficient_is")
 
 
 def rule_on(session: Session, question: Question, thing: Thing, kind: str) -> Ruling:

@@ -6,6 +6,7 @@ import random as random_module
 from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
+from itertools import combinations
 
 import pytest
 from hypothesis import given, settings
@@ -15,7 +16,7 @@ from ruling import places, small
 from ruling.places import only
 from yokebook import assumptions
 from yokebook import session as session_module
-from yokebook.explain import explain_on
+from yokebook.explain import explain_on, used_facts
 from yokebook.load.faults import RulebookFaults
 from yokebook.model import (
     Box,
@@ -68,6 +69,13 @@ def ruling_of(table: Table, record: Mapping[str, Value], explained: bool = False
         return make(session, small.QUESTIONS["upper"], thing, "small")
     except RulebookFaults:
         pytest.skip("a cycle of exceptions is refused at load")
+
+
+def looked_at(table: Table, record: Mapping[str, Value]) -> list[str]:
+    """The facts of the record that ruling on it looks at."""
+    session = small.session([table], record)
+    thing = session.graph.things["contact"][0]
+    return [name for _, name in used_facts(session, small.QUESTIONS["upper"], thing, "small")]
 
 
 class TestOrderAndNames:
@@ -124,6 +132,14 @@ def in_words(fact: str, value: Value, words: str) -> bool:
     return any(one(part) for part in words.split(" or "))
 
 
+def moved(change: Mapping[str, str], record: Mapping[str, Value]) -> list[Value]:
+    """The values that a change is to."""
+    fact = change["fact"]
+    values = [v for v in small.COMPLETIONS[fact] if in_words(fact, v, change["to"])]
+    assert values and record[fact] not in values
+    return values
+
+
 class TestExplanation:
     """What would change the outcome: each confirmed by ruling again. Facts enough for it: they force it by themselves,
     and none can be left out."""
@@ -135,19 +151,28 @@ class TestExplanation:
         due = small.naive({"upper": table}, "upper", record)[1]
         assert ruling.would_change is not None and ruling.sufficient is not None
         for change in ruling.would_change:
-            fact = change["fact"]
-            moved = [v for v in small.COMPLETIONS[fact] if in_words(fact, v, change["to"])]
-            assert moved and record[fact] not in moved
-            words = {small.naive({"upper": table}, "upper", {**record, fact: v})[1] for v in moved}
+            changed = [{**record, change["fact"]: v} for v in moved(change, record)]
+            if (other := change.get("together_with")) is not None:
+                changed = [{**each, other["fact"]: v} for each in changed for v in moved(other, record)]
+            words = {small.naive({"upper": table}, "upper", each)[1] for each in changed}
             assert words == {change["outcome"]} and change["outcome"] != due
+        single = [
+            small.naive({"upper": table}, "upper", {**record, fact: v})
+            for fact in record
+            for v in small.COMPLETIONS[fact]
+        ]
+        if any("together_with" in change for change in ruling.would_change):
+            assert {word for status, word in single if status == "ruled"} <= {due}
 
         def words_with(kept: Mapping[str, Value]) -> set[str]:
             return {small.naive({"upper": table}, "upper", full)[1] for full in small.completions(kept, FEW)}
 
         kept = {f["fact"]: record[f["fact"]] for f in ruling.sufficient}
         assert words_with(kept) == {due}
-        for name in kept:
-            assert words_with({k: v for k, v in kept.items() if k != name}) != {due}
+        assert ruling.sufficient_is == "smallest"
+        for size in range(len(kept)):
+            for few in combinations(looked_at(table, record), size):
+                assert words_with({k: record[k] for k in few}) != {due}
 
     def test_a_fact_not_looked_at_is_not_taken_for_granted(self) -> None:
         """x is not a, so y is not looked at; without x it would be y that keeps the rule from firing."""

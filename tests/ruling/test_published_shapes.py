@@ -30,7 +30,7 @@ from yokebook.session import Session
 from yokebook_adapters.building import placed
 
 DEMO = Path(yokebook_adapters.__file__).parent / "demo" / "brindle-falls.yaml"
-EXPLAINED = {"tried", "would_change", "sufficient"}
+EXPLAINED = {"tried", "would_change", "sufficient", "sufficient_is"}
 Data = dict[str, Any]
 
 
