@@ -34,8 +34,7 @@ def test_a_table_in_conflict_is_refused(command: Command, tmp_path: Path) -> Non
     )
 
 
-def test_several_documents_answer(command: Command) -> None:
-    argv = ["table", "R01", "--place", "demo/tamarisk/brindle-falls", "--on", "2024-10-01", "--format", "dmn"]
-    assert command(*argv).status == 0
-    ran = command("table", "no-such", "--edition", "nfpa-70:2023", "--format", "dmn")
-    assert ran.status == 2
+def test_one_file_holds_one_table(command: Command) -> None:
+    ran = command("table", "R06", "--edition", "nfpa-70:2023", "--format", "dmn")
+    assert (ran.status, ran.out) == (2, "")
+    assert ran.err.startswith("yokebook: DMN holds one table a file; `R06` means ")

@@ -13,13 +13,14 @@ from fractions import Fraction
 from math import ceil
 
 from yokebook.deciding import Context
-from yokebook.exploring import impossible
+from yokebook.exploring import explore, impossible
 from yokebook.graph import Graph, Thing
 from yokebook.law import InForce, Law
 from yokebook.model import Book, Value
 from yokebook.proof.buildings import SHAPES, building
 from yokebook.proof.cells import cells_on, ends_of
 from yokebook.session import LowerFault, Outcome, OverBudget, Session, key_of
+from yokebook.stated import disagreements
 from yokebook.values import (
     NotApplicable,
     Range,
@@ -252,7 +253,22 @@ class _Search:
             elif var.kind not in ("fact", "answer", "entry", "reading"):
                 return []  # a figure that only bounds are known of is no raw record
         readings = {v.name: str(a_value(span)) for v, span in context.assumed.items() if v.kind == "reading"}
-        return Realised(self.graph, self.subject, tuple(facts), {**readings, **self.fixed}, outcome)
+        found = Realised(self.graph, self.subject, tuple(facts), {**readings, **self.fixed}, outcome)
+        return found if self._stands(found) else []
+
+    def _stands(self, found: Realised) -> bool:
+        """Whether the record by itself has the outcome: ruled anew with its facts given and nothing assumed, and what
+        it states agreeing with the rest of it. Its facts stay given only then."""
+        for thing, name, value in found.facts:
+            thing.given[name] = value
+        session = Session(self.graph, self.of.book, self.of.in_force)
+        anew = explore(session, self.question, self.subject, self.law.kind, found.readings)
+        outcomes = {leaf.outcome.key() for leaf in anew.leaves}
+        if anew.decided and outcomes == {found.outcome.key()} and not disagreements(session):
+            return True
+        for thing in self.graph:
+            thing.given.clear()
+        return False
 
 
 def _readings(wanted: Mapping[str, Sequence[Span]]) -> dict[str, str]:

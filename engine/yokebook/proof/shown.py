@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from yokebook.entities import PARENT, REFERENCE, REFERENCES, Kind
+from yokebook.graph import Thing
 from yokebook.model import Book, Value
 from yokebook.proof.cover import Region
 from yokebook.proof.elements import Space
@@ -68,3 +70,43 @@ def record_data(book: Book, found: Realised) -> dict[str, object]:
         "readings": dict(sorted(found.readings.items())),
         "outcome": found.outcome.word,
     }
+
+
+def project_data(book: Book, found: Realised) -> dict[str, object]:
+    """The building of a record that was found as nested project data, which the front door takes."""
+    facts: dict[str, dict[str, object]] = {}
+    for thing, name, value in found.facts:
+        key = name.partition(".")[2] if not name.startswith("answer.") else name
+        facts.setdefault(f"{thing.kind} {thing.id}", {})[key] = _written(book, name, value)
+    project = found.graph.project
+
+    def of(thing: Thing) -> dict[str, object]:
+        own: dict[str, object] = {} if thing is project else {"id": thing.id.rpartition("/")[2]}
+        own |= facts.get(f"{thing.kind} {thing.id}", {})
+        for name in REFERENCE.get(thing.kind, {}):
+            if name in thing.refs:
+                there = thing.refs[name]
+                own[name] = "none" if there is None else there.id
+        for name in REFERENCES.get(thing.kind, {}):
+            own[name] = [each.id for each in thing.many.get(name, [])]
+        for kind, (parent, name) in PARENT.items():
+            if parent == thing.kind and kind not in _TOP:
+                own[name] = [of(each) for each in thing.many.get(name, [])]
+        return own
+
+    nested = of(project)
+    spaces = nested.pop("spaces", [])
+    top = {name: [of(each) for each in project.many.get(name, [])] for name in _TOP.values()}
+    return {"project": nested, "complete": True, "spaces": spaces, **top}
+
+
+#: Kinds that a project lists at its top, not inside another thing.
+_TOP: dict[Kind, str] = {"control": "controls", "circuit": "circuits", "load": "loads"}
+
+
+def _written(book: Book, name: str, value: Value) -> object:
+    """A value as a project file has it: numbers with their unit as text."""
+    if isinstance(value, bool | str):
+        return value
+    unit = unit_of(book, name)
+    return show_value(value, unit) if unit is not None else int(value) if value.denominator == 1 else float(value)
