@@ -6,19 +6,20 @@ the old text next to the new.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
 from yokebook import shipped
 from yokebook.layers import LayerUse, layer_uses
 from yokebook.load.book import load_book
 from yokebook.load.faults import Fault, RulebookFaults, suggest
 from yokebook.model import Amendment, At, Book, Layer, Op, Place
-from yokebook.pins import Pinned, pin_of_op
+from yokebook.pins import Pinned, RecordedPart, RecordedPin, pin_of_op, wording_of_op
 from yokebook.words import rule_words
+from yokebook_adapters.pinrecord import Key, place_path, read_record, record_text
+from yokebook_adapters.pinrecord import record_path as record_path
 from yokebook_adapters.pintext import PinSpot, with_pins
 
 PinState = Literal["kept", "missing", "stale"]
@@ -59,6 +60,8 @@ class PinReport:
     record: Path  # the .pins.json file
     rows: tuple[PinRow, ...]
     written: bool  # whether the file was changed
+    #: of a stale pin, by the place of its row: what the moved text does to outcomes. Worked out only by `pin_file`.
+    effects: Mapping[At, str] = field(default_factory=dict)
 
     def stale(self) -> tuple[PinRow, ...]:
         """The rows whose pin was not that of the text below."""
@@ -79,7 +82,9 @@ def pin_file(path: Path, book_root: Path | None = None) -> PinReport:
     _must_be_adopted(book, place)
     rows = _rows(book, place)
     record = record_path(path)
-    report = _report(path, rows, _read_record(record))
+    recorded = read_record(record)
+    report = _report(path, rows, recorded)
+    effects = _effects(book, place, recorded) if report.stale() else {}
     spots = [
         PinSpot(row.use.layer.id, row.amendment_number, row.op_number, row.op.op, row.due.pin)
         for row in rows
@@ -89,10 +94,10 @@ def pin_file(path: Path, book_root: Path | None = None) -> PinReport:
         old = path.read_bytes().decode("utf-8")
         path.write_bytes(with_pins(old, spots, str(path)).encode("utf-8"))
     if rows or record.exists():
-        text = _record_text(path, rows)
+        text = record_text(path, [(_key(row), _base(row.use), row.due, _wording(book, row)) for row in rows])
         if not record.exists() or record.read_text(encoding="utf-8") != text:
             record.write_text(text, encoding="utf-8")
-    return PinReport(path, record, report.rows, bool(spots))
+    return PinReport(path, record, report.rows, bool(spots), effects)
 
 
 def pin_report(book: Book, place: str) -> PinReport:
@@ -103,13 +108,8 @@ def pin_report(book: Book, place: str) -> PinReport:
     """
     if place not in book.places:
         raise RulebookFaults([Fault("place", f"no place `{place}` in this rulebook{suggest(place, book.places)}")])
-    path = Path(book.root) / "places" / f"{place}.yaml"
-    return _report(path, _rows(book, book.places[place]), _read_record(record_path(path)))
-
-
-def record_path(path: Path) -> Path:
-    """Where the record of a file's pins stands."""
-    return path.with_name(f"{path.name}.pins.json")
+    path = place_path(book, book.places[place])
+    return _report(path, _rows(book, book.places[place]), read_record(record_path(path)))
 
 
 # ---- what is due --------------------------------------------------------------------------------------------------
@@ -178,19 +178,16 @@ def _must_be_adopted(book: Book, place: Place) -> None:
 
 # ---- the report ---------------------------------------------------------------------------------------------------
 
-#: By layer, amendment, op and target: the pin and its parts as recorded.
-_Record = Mapping[tuple[str, str, str, str], tuple[str, Mapping[str, Mapping[str, str]]]]
-
-
-def _report(path: Path, rows: list[_Row], record: _Record) -> PinReport:
+def _report(path: Path, rows: list[_Row], record: Mapping[Key, RecordedPin]) -> PinReport:
     return PinReport(path, record_path(path), tuple(_row(row, record) for row in rows), False)
 
 
-def _row(row: _Row, record: _Record) -> PinRow:
+def _row(row: _Row, record: Mapping[Key, RecordedPin]) -> PinRow:
     op = row.op
     state: PinState = "missing" if op.pin is None else "kept" if op.pin == row.due.pin else "stale"
-    pin, parts = record.get(_key(row), (None, {}))
-    moved = _moved(parts, row.due) if state == "stale" and pin == op.pin else ()
+    recorded = record.get(_key(row))
+    known = recorded is not None and recorded.pin == op.pin
+    moved = _moved(recorded.parts, row.due) if recorded is not None and known and state == "stale" else ()
     return PinRow(
         row.use.layer.id,
         row.amendment.id,
@@ -206,16 +203,28 @@ def _row(row: _Row, record: _Record) -> PinRow:
     )
 
 
-def _key(row: _Row) -> tuple[str, str, str, str]:
+def _effects(book: Book, place: Place, record: Mapping[Key, RecordedPin]) -> dict[At, str]:
+    from yokebook.proof.stale import moved_bases
+    from yokebook.proof.stale_findings import effect_words
+
+    bases = moved_bases(book, place.id, record)
+    return {base.op.pin_at or base.op.at: effect_words(base) for base in bases if base.stale}
+
+
+def _key(row: _Row) -> Key:
     return (row.use.layer.id, row.amendment.id, row.op.op, row.op.target)
 
 
-def _moved(was: Mapping[str, Mapping[str, str]], now: Pinned) -> tuple[MovedPart, ...]:
+def _wording(book: Book, row: _Row) -> dict[str, str]:
+    return wording_of_op(row.use.below, book, row.op)
+
+
+def _moved(was: Mapping[str, RecordedPart], now: Pinned) -> tuple[MovedPart, ...]:
     names = [*now.parts, *(name for name in was if name not in now.parts)]
     return tuple(
-        MovedPart(name, was.get(name, {}).get("words"), now.parts.get(name))
+        MovedPart(name, was[name].words if name in was else None, now.parts.get(name))
         for name in names
-        if was.get(name, {}).get("digest") != now.digests.get(name)
+        if (was[name].digest if name in was else None) != now.digests.get(name)
     )
 
 
@@ -225,46 +234,6 @@ def _words(row: _Row) -> str:
             if rule.id == row.op.target:
                 return rule_words(rule, row.use.below.values)
     return "; ".join(f"{name}: {words}" for name, words in row.due.parts.items())
-
-
-# ---- the record ---------------------------------------------------------------------------------------------------
-
-
-def _record_text(path: Path, rows: list[_Row]) -> str:
-    pins = [
-        {
-            "layer": row.use.layer.id,
-            "amendment": row.amendment.id,
-            "op": row.op.op,
-            "target": row.op.target,
-            "base": _base(row.use),
-            "pin": row.due.pin,
-            "parts": {name: {"digest": row.due.digests[name], "words": words} for name, words in row.due.parts.items()},
-        }
-        for row in rows
-    ]
-    about = f"What each pin in {path.name} was made over. `yokebook pin` writes this file."
-    return json.dumps({"about": about, "pins": pins}, indent=2, ensure_ascii=False) + "\n"
-
-
-def _read_record(path: Path) -> _Record:
-    """The record beside a file; empty where there is none."""
-    if not path.exists():
-        return {}
-    try:
-        data: Any = json.loads(path.read_text(encoding="utf-8"))
-        return {
-            (each["layer"], each["amendment"], each["op"], each["target"]): (
-                str(each["pin"]),
-                {name: {key: str(part[key]) for key in ("digest", "words")} for name, part in each["parts"].items()},
-            )
-            for each in data["pins"]
-        }
-    except (ValueError, KeyError, TypeError, AttributeError):
-        found = (
-            "not a record of pins as `yokebook pin` writes it; delete it, and the next `yokebook pin` writes it anew"
-        )
-        raise RulebookFaults([Fault(At(str(path), 1, 1), found)]) from None
 
 
 # ---- which file ---------------------------------------------------------------------------------------------------

@@ -6,51 +6,53 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from hashlib import sha256
 from typing import NamedTuple
 
+from yokebook.canonical_rules import Canonical, Writer
 from yokebook.changes import question_of, target_of
 from yokebook.load.faults import Fault, RulebookFaults, suggest
-from yokebook.model import (
-    Arithmetic,
-    Book,
-    Box,
-    ByReading,
-    Calculation,
-    Cell,
-    Comparison,
-    Constant,
-    Expression,
-    LookUp,
-    NamedNumber,
-    Number,
-    NumberValue,
-    Of,
-    OneOf,
-    Op,
-    Over,
-    Reading,
-    Resolved,
-    Rule,
-    Table,
-    Value,
-    WhereBox,
-    Within,
-)
+from yokebook.model import Book, Calculation, NoneFires, NumberValue, Op, Reading, Resolved, Rule, Table
 from yokebook.reach import answer_named, names_in_boxes, names_in_expression, names_in_rule
 from yokebook.units import format_number
 from yokebook.words import box_words, boxes_words, exception_words, expression_words, rule_words
 
-#: What is hashed: text, yes or no, nothing, lists and mappings of these. Numbers are exact text.
-Canonical = str | bool | None | list["Canonical"] | dict[str, "Canonical"]
-
 
 class Pinned(NamedTuple):
-    """A pin, and in order what it was made over, part by part in words."""
+    """A pin, and in order what it was made over, part by part in words and as canonical data.
+
+    `numbers` holds the named numbers that the parts use, as exact text; the parts have them in already.
+    """
 
     pin: str
     parts: Mapping[str, str]
     digests: Mapping[str, str]
+    canonical: Mapping[str, Canonical]
+    numbers: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class RecordedPart:
+    """A part of a text as it was pinned; `canonical` is None in records that keep only its words."""
+
+    digest: str
+    words: str
+    canonical: Canonical = None
+
+
+@dataclass(frozen=True)
+class RecordedPin:
+    """What a pin was made over when it was written, as a record keeps it.
+
+    `whole`: whether the record keeps what the old text can be made of again, or words and digests only.
+    """
+
+    pin: str
+    parts: Mapping[str, RecordedPart]
+    whole: bool = False
+    numbers: Mapping[str, str] = field(default_factory=dict)
+    editorial: Mapping[str, str] = field(default_factory=dict)
 
 
 def pin_of_op(below: Resolved, book: Book, op: Op) -> Pinned | None:
@@ -98,6 +100,24 @@ def _pinned(below: Resolved, book: Book, kind: str, name: str) -> Pinned:
     return gather.pinned(kind, name)
 
 
+def wording_of_op(below: Resolved, book: Book, op: Op) -> dict[str, str]:
+    """How the base of an op is worded, cited and checked, as text by field: what no pin counts. Raises KeyError where
+    the op names nothing below."""
+    kind, name = target_of(op)
+    if kind == "reading":
+        reading = book.readings[name]
+        says = {f"{each.id} says": each.says for each in reading.alternatives.values()}
+        return {"asks": reading.asks, "section": reading.cite.section, "because": reading.plain_because, **says}
+    row: Rule | NoneFires | NumberValue
+    if kind == "value":
+        row = below.values[name]
+    else:
+        table = below.tables[question_of(name)]
+        row = table.none_fires if kind == "none_fires" else {rule.id: rule for rule in table.rules}[name]
+    cited = {} if row.cite is None else {"section": row.cite.section}
+    return {"says": row.says, **cited, "checked": row.checked.mark}
+
+
 def digest_of_table(resolved: Resolved, book: Book, question: str) -> str:
     """Eight hexadecimal digits over a table and all that it reaches in its document: two laws in which it is the same
     rule alike on the question, other documents' answers apart."""
@@ -123,10 +143,17 @@ class _Gather:
     book: Book
     canonical: dict[str, Canonical] = field(default_factory=dict)
     words: dict[str, str] = field(default_factory=dict)
+    numbers: dict[str, str] = field(default_factory=dict)
+
+    @cached_property
+    def write(self) -> Writer:
+        return Writer(self.below.values, self.numbers)
 
     def pinned(self, kind: str, name: str) -> Pinned:
         whole: Canonical = {"kind": kind, "id": name, "parts": dict(self.canonical)}
-        return Pinned(digest(whole), self.words, {part: digest(c) for part, c in self.canonical.items()})
+        digests = {part: digest(c) for part, c in self.canonical.items()}
+        numbers = dict(sorted(self.numbers.items()))
+        return Pinned(digest(whole), self.words, digests, self.canonical, numbers)
 
     def part(self, name: str, canonical: Canonical, words: str) -> None:
         self.canonical[name] = canonical
@@ -134,8 +161,8 @@ class _Gather:
 
     def rule(self, rule: Rule) -> None:
         """The normative fields, then what they name."""
-        values, write = self.below.values, _Canon(self.below.values)
-        fields = write.rule(rule)
+        values = self.below.values
+        fields = self.write.rule(rule)
         self.part("where", fields["where"], boxes_words(rule.where, values))
         self.part("but not", fields["but_not"], boxes_words(rule.but_not, values))
         self.part("then", fields["then"], rule.then)
@@ -150,7 +177,7 @@ class _Gather:
     def reading(self, reading: Reading, prefix: str = "") -> None:
         """The alternatives with their standing, the plain one, and what layers below have chosen."""
         standing = {a.id: a.standing for a in reading.alternatives.values()}
-        write, values = _Canon(self.below.values), self.below.values
+        write, values = self.write, self.below.values
         made = [(alt, where) for name, alt, where, _ in self.below.chosen if name == reading.id]
         chosen: list[Canonical] = [[alt, None if box is None else write.box(box)] for alt, box in made]
         told = [alt if box is None else f"{alt} where {box_words(box, values)}" for alt, box in made]
@@ -185,98 +212,15 @@ class _Gather:
                 self.part(name, name, f"answered by the {answer[0]} document in force, whose table is no part of this")
 
     def calculation(self, calculation: Calculation) -> None:
-        write = _Canon(self.below.values)
-        canonical: Canonical = {
-            "type": calculation.type,
-            "unit": calculation.unit,
-            "expression": write.expression(calculation.expression),
-        }
+        canonical = self.write.calculation(calculation)
         unit = "" if calculation.unit is None else f", in {calculation.unit}"
         told = expression_words(calculation.expression, self.below.values) + unit
         self.part(calculation.id, canonical, told)
         self.follow(names_in_expression(calculation.expression))
 
     def table(self, name: str, table: Table) -> None:
-        write, values = _Canon(self.below.values), self.below.values
         rules = sorted(table.rules, key=lambda rule: rule.id)
-        canonical: Canonical = {"rules": [write.rule(rule) for rule in rules], "none_fires": table.none_fires.then}
-        told = [f"{rule.id}: {rule_words(rule, values)}" for rule in rules]
+        told = [f"{rule.id}: {rule_words(rule, self.below.values)}" for rule in rules]
         told.append(f"where no rule fires: {table.none_fires.then or 'forbidden'}")
-        self.part(name, canonical, ". ".join(told))
+        self.part(name, self.write.table(table), ". ".join(told))
         self.follow(each for rule in rules for each in names_in_rule(rule))
-
-
-# ---- canonical form ---------------------------------------------------------------------------------------------
-
-
-class _Canon:
-    """Writes normative text with named numbers replaced and everything whose order has no meaning sorted."""
-
-    def __init__(self, values: Mapping[str, NumberValue]) -> None:
-        self.values = values
-
-    def number(self, number: Number | None) -> Canonical:
-        if isinstance(number, NamedNumber):
-            known = self.values.get(number.id)
-            return f"value.{number.id}" if known is None else str(known.value)
-        return None if number is None else str(number)
-
-    def value(self, value: Value | NamedNumber) -> Canonical:
-        if isinstance(value, bool):
-            return value
-        return value if isinstance(value, str) else self.number(value)
-
-    def cell(self, cell: Cell) -> Canonical:
-        if isinstance(cell, Within):
-            return {
-                "low": self.number(cell.low),
-                "low_open": cell.low_open,
-                "high": self.number(cell.high),
-                "high_open": cell.high_open,
-            }
-        key = "one_of" if isinstance(cell, OneOf) else "none_of"
-        return {key: _sorted(self.value(value) for value in cell.values)}
-
-    def box(self, box: Box) -> Canonical:
-        return {name: self.cell(cell) for name, cell in box.items()}
-
-    def boxes(self, boxes: Iterable[Box]) -> Canonical:
-        return _sorted(self.box(box) for box in boxes)
-
-    def rule(self, rule: Rule) -> dict[str, Canonical]:
-        return {
-            "id": rule.id,
-            "where": self.boxes(rule.where),
-            "but_not": self.boxes(rule.but_not),
-            "then": rule.then,
-            "exception_to": "all" if rule.exception_to == "all" else _sorted(rule.exception_to),
-            "prevails_over": _sorted(rule.prevails_over),
-        }
-
-    def expression(self, expression: Expression) -> Canonical:
-        match expression:
-            case Of(name):
-                return {"of": name}
-            case Constant(value):
-                return {"number": self.number(value)}
-            case NamedNumber():
-                return {"number": self.number(expression)}
-            case Arithmetic(op, parts):
-                return {op: [self.expression(part) for part in parts]}
-            case Over(op, over, where, are, of):
-                of_what = None if of is None else self.expression(of)
-                return {op: over, "where": self.boxes(where), "are": self.boxes(are), "of": of_what}
-            case LookUp(by, table, otherwise):
-                rows = _sorted([self.value(k), self.value(v)] for k, v in table.items())
-                return {"look_up": by, "table": rows, "otherwise": None if otherwise is None else self.value(otherwise)}
-            case Comparison(left, relation, right):
-                return {"value": self.expression(left), relation: self.expression(right)}
-            case WhereBox(boxes):
-                return {"where": self.boxes(boxes)}
-            case ByReading(reading, alternatives):
-                ways: Canonical = {name: self.expression(each) for name, each in alternatives.items()}
-                return {"by_reading": reading, "alternatives": ways}
-
-
-def _sorted(items: Iterable[Canonical]) -> list[Canonical]:
-    return sorted(items, key=lambda item: json.dumps(item, sort_keys=True))

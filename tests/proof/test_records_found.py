@@ -11,11 +11,11 @@ import yokebook
 from yokebook import Code
 from yokebook.front_door import project_to_graph
 from yokebook.law import Law
-from yokebook.proof.cover import Region, inside
-from yokebook.proof.differences import widest
+from yokebook.proof.cover import STATES, Region
 from yokebook.proof.elements import Side, Space, space_of
 from yokebook.proof.realise import Realiser
 from yokebook.proof.shown import project_data
+from yokebook.proof.tables import holes_in
 from yokebook.session import published
 
 EDITIONS = [("nfpa-70", "2014"), ("nfpa-70", "2023"), ("tamarisk-energy", "2022"), ("dc-energy", "2017")]
@@ -41,19 +41,11 @@ def law_of(code: Code) -> Law:
 
 
 def regions_that_decide(space: Space, number: int) -> list[Region]:
-    """For each part in which a rule fires, the widest region in which nothing prevails over it, if there is one."""
+    """Regions in which a rule fires and nothing prevails over it, as wide as can be, then as they were found."""
     rows = space.rows[0]
     over = rows.boxes_over(rows.rules[number].beaten_by)
-
-    def only_this(part: Region, home: Region) -> bool:
-        return inside(part, home) and not rows.cover.overlapping(part, over & ~rows.impossible_bits)
-
-    found = []
-    for home in rows.firing[number]:
-        hole = rows.cover.uncovered(home, over)
-        if hole is not None:
-            found.append(widest(hole, space, lambda part, home=home: only_this(part, home)))
-    return found
+    holes = list(holes_in(space, rows.firing[number], over, over & ~rows.impossible_bits, STATES))
+    return [*(hole.widest for hole in holes), *(hole.part for hole in holes)]
 
 
 @pytest.mark.parametrize(("document", "edition"), EDITIONS)

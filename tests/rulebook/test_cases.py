@@ -43,7 +43,7 @@ def node(file: str) -> Node:
 
 
 def cases(file: str) -> list[Case]:
-    return list(plain_data(node(file))["cases"])
+    return list(plain_data(node(file)).get("cases", ()))
 
 
 CASES = [(file, case) for file in FILES for case in cases(file)]

@@ -279,7 +279,7 @@ def cased() -> set[tuple[str, str]]:
     found = set()
     for file in YAML:
         if file.startswith("cases/"):
-            for case in plain_data(node(file))["cases"]:
+            for case in plain_data(node(file)).get("cases", ()):
                 found |= {(document, case["question"]) for document in documents_of(case)}
     return found
 

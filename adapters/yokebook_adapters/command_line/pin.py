@@ -49,6 +49,8 @@ def _text(report: PinReport, columns: int) -> str:
     lines: list[str] = []
     for row in report.rows:
         lines += _row(row, columns)
+        effect = report.effects.get(row.at)
+        lines += wrap(f"{effect}.", columns, indent=2) if effect else []
     changed = sum(1 for row in report.rows if row.state != "kept")
     if report.written:
         lines += wrap(

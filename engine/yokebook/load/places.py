@@ -36,8 +36,8 @@ class PlaceReader:
         self.ops = OpReader(TableReader(scope, None, faults))
 
     def place(self, root: Node, file_id: str) -> Place | None:
-        """The place of one file; `file_id` is what its id must be: the file's path under places/ without `.yaml`, or of a
-        draft its own id."""
+        """The place of one file; `file_id` is what its id must be: the file's path under places/ without `.yaml`, or of
+        a draft its own id."""
         fields = Fields.of(root, "a place", self.faults)
         if fields is None:
             return None

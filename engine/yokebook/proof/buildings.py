@@ -10,7 +10,7 @@ from yokebook.graph import Graph, Thing
 @dataclass(frozen=True)
 class Shape:
     """How many yokes a room has, contacts a yoke, controls a contact (the same for all); whether a load is plugged in
-    at each contact and one wired to each control, and whether each contact has a circuit of its own."""
+    at each contact and one wired to each control, and whether each contact has a circuit of its own, or none."""
 
     yokes: int
     contacts: int
@@ -18,6 +18,7 @@ class Shape:
     loads: bool
     wired: bool = False
     circuits: bool = False
+    circuitless: bool = False
 
 
 SHAPES: tuple[Shape, ...] = (
@@ -29,6 +30,7 @@ SHAPES: tuple[Shape, ...] = (
     Shape(2, 2, 1, True),
     Shape(1, 1, 1, True, wired=True),
     Shape(1, 2, 1, True, circuits=True),
+    Shape(1, 1, 1, True, circuitless=True),
     Shape(0, 0, 1, False),
     Shape(0, 0, 0, False),
 )
@@ -49,7 +51,7 @@ def building(shape: Shape) -> Graph:
         yokes.append(yoke)
         contacts += yoke.many["contacts"]
     for number, contact in enumerate(contacts):
-        contact.refs["circuit"] = circuits[number if shape.circuits else 0]
+        contact.refs["circuit"] = None if shape.circuitless else circuits[number if shape.circuits else 0]
         load = Thing("load", f"load-{contact.id.replace('/', '-')}", refs={"project": project}) if shape.loads else None
         contact.refs["load"] = load
         if load is not None:

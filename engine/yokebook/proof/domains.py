@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from fractions import Fraction
 
-from yokebook.deciding import OPTIONAL
-from yokebook.entities import KIND_OF_PREFIX, ONE, Kind
+from yokebook.entities import KIND_OF_PREFIX, ONE, REFERENCE, Kind
 from yokebook.law import Law
 from yokebook.model import (
     Arithmetic,
@@ -48,9 +47,9 @@ def domain_of(
     if name.startswith("answer."):
         kind, asked = answer_of(book, name.removeprefix("answer."), law.kind)
         given = Some(frozenset(asked.outcomes)) if all_answers else _answers(law, kind, asked)
-        return given, _may_be_absent(question.per, asked.per)
+        return given, may_be_absent(question.per, asked.per)
     owner = KIND_OF_PREFIX[name.partition(".")[0]]
-    absent = _may_be_absent(question.per, owner)
+    absent = may_be_absent(question.per, owner)
     if name in book.facts:
         fact = book.facts[name]
         return domain(fact), absent or fact.applies_when is not None
@@ -58,13 +57,13 @@ def domain_of(
     return of_calculation(law, calculation, book), absent or _may_fail(calculation.expression, book, owner, set())
 
 
-def _may_be_absent(entity: Kind, target: Kind) -> bool:
+def may_be_absent(entity: Kind, target: Kind) -> bool:
     """Whether the thing that an input belongs to may be said not to be there."""
     if entity == target:
         return False
     here = entity
     for step in ONE[entity][target]:
-        if (here, step) in OPTIONAL:
+        if step in REFERENCE.get(here, {}):
             return True
         here = step if step in ONE else here  # every step is named after the kind that it leads to
     return False
@@ -165,7 +164,7 @@ def _name_may_fail(name: str, book: Book, owner: Kind, within: set[str]) -> bool
     if name.startswith("answer."):
         return True
     its = KIND_OF_PREFIX[name.partition(".")[0]]
-    if _may_be_absent(owner, its):
+    if may_be_absent(owner, its):
         return True
     if name in book.facts:
         return book.facts[name].applies_when is not None

@@ -146,7 +146,7 @@ class _Cutter:
                 for name, cell in at.box.items():
                     self.cells[name].append(cell)
         for tie in ties:
-            for name, cell in tie.cells.items():
+            for name, cell in (*tie.cells.items(), *tie.fails.items()):
                 self.cells[name].append(cell)
         self.sides = sides
 

@@ -87,7 +87,7 @@ def _first(book: Book, kind: str, found: list[adoption.Candidate]) -> InForce:
     """The first of the ways in which another document may stand that day: enough to show that a record can be."""
     first = found[0]
     law = Law(first.resolved, book) if first.resolved is not None else None
-    return InForce(kind, (Candidate("first", first.state, law, first.reason),))
+    return InForce(kind, (Candidate("one of these", first.state, law, first.reason),))
 
 
 def of_code(code: Code) -> Iterator[Standing]:

@@ -20,6 +20,9 @@ from yokebook.proof.realise import Realised, Realiser
 from yokebook.proof.shown import point_data, point_of, record_data, region_data
 from yokebook.showing import show_cell, unit_of
 
+#: How many regions with one fault are looked into for a record that shows it.
+MOST_HOLES = 4
+
 #: How many regions are told of what a table answers where no rule fires.
 MOST_SILENT_REGIONS = 4
 
@@ -88,24 +91,24 @@ class TableCheck:
         space, rows = self.space, self.space.rows[0]
         if rows.none_fires is not None:
             return
+        firing = rows.cover.all & ~rows.impossible_bits
         try:
-            hole = rows.cover.uncovered(space.whole, states=self.states)
+            holes = list(holes_in(space, [space.whole], rows.cover.all, firing, self.states))
         except NotDecided:
             yield self._undecided("the table is silent somewhere", [self._table])
             return
-        if hole is None:
+        if not holes:
             return
-        firing = rows.cover.all & ~rows.impossible_bits
-        region = widest(hole, space, lambda part: not rows.cover.overlapping(part, firing))
-        near = self._nearest(region)
+        hole, record = self._first_shown(holes, "silent")
+        near = self._nearest(hole.widest)
         says = f"`{self.question}` must not be silent, and no rule says anything here"
         repairs = [f"add a rule for this region, or give `{self.question}` an answer where none fires"]
         repairs += [f"widen the cell on `{name}` of `{rule.id}`" for rule, name in near]
         blamed = [blamed_rule(rule) for rule, _ in near] or [self._table]
-        yield self._shown("gap", says, region, hole, blamed, repairs, "silent")
+        yield self._shown("gap", says, hole, record, blamed, repairs)
 
     def _nearest(self, region: Region) -> list[tuple[Rule, str]]:
-        """The rules that miss a region by one cell, and which cell: those of which most other cells hold all over it."""
+        """The rules that miss a region by one cell, and which: those of which most other cells hold all over it."""
         found: dict[tuple[int, str], int] = {}
         for number, rule in enumerate(self.space.rows[0].rules):
             for box in rule.where:
@@ -124,18 +127,16 @@ class TableCheck:
         self,
         kind: str,
         says: str,
-        region: Region,
-        hole: Region,
+        hole: Hole,
+        record: Realised | None,
         blamed: Sequence[Blamed],
         repairs: Sequence[str],
-        status: str,
     ) -> Finding:
         """A finding with its witness: an error where a raw record has it, a note where none was found."""
-        space = self.space
+        space, region = self.space, hole.widest
         boundary = at_boundary(space, region)
         if boundary:
             says += f"; it is only where {' and '.join(self._exactly(region, boundary))}"
-        record = self._record(region, hole, status)
         data = None if record is None else record_data(self.book, record)
         return self._finding(
             kind,
@@ -144,18 +145,20 @@ class TableCheck:
             blamed,
             region=tuple(region_data(space, region)),
             boundary=tuple(boundary),
-            point=point_data(self.book, point_of(space, hole)),
+            point=point_data(self.book, point_of(space, hole.part)),
             reachable="shown" if record is not None else "not shown",
             record=data,
             repairs=tuple(repairs),
         )
 
-    def _record(self, region: Region, hole: Region, status: str) -> Realised | None:
-        """A raw record in a region; where the widest has none within the steps, in the part first found."""
-        wanted = self.space.spans(region)
-        return self.realiser.find(self.question, wanted, status) or (
-            None if region == hole else self.realiser.find(self.question, self.space.spans(hole), status)
-        )
+    def _first_shown(self, holes: Sequence[Hole], status: str) -> tuple[Hole, Realised | None]:
+        """The first of several regions of which a raw record is found, with it; the first of all where none is."""
+        for hole in holes:
+            for region in dict.fromkeys((hole.widest, hole.part)):
+                record = self.realiser.find(self.question, self.space.spans(region), status)
+                if record is not None:
+                    return hole, record
+        return holes[0], None
 
     def _exactly(self, region: Region, names: Sequence[str]) -> list[str]:
         words = {each["input"]: each["is"] for each in region_data(self.space, region)}
@@ -170,19 +173,23 @@ class TableCheck:
         for clash in clashes(rows, self.states):
             one, other = self.rules[clash.one], self.rules[clash.other]
             blamed = [blamed_rule(one), blamed_rule(other)]
-            if clash.region is None:
+            try:
+                holes = [] if clash.region is None else self._clash(rows, clash.one, clash.other)
+            except NotDecided:
+                holes = []
+            if not holes:
                 yield self._undecided(f"`{one.id}` and `{other.id}` contradict each other", blamed)
                 continue
-            region = self._widest_clash(rows, clash.one, clash.other, clash.region)
+            hole, record = self._first_shown(holes, "conflict")
             each = f"`{one.id}` says {one.then} and `{other.id}` says {other.then}"
             says = f"{each} of the same record, and neither prevails"
-            yield self._shown("conflict", says, region, clash.region, blamed, _which(one, other), "conflict")
+            yield self._shown("conflict", says, hole, record, blamed, _which(one, other))
 
-    def _widest_clash(self, rows: Rows, one: int, other: int, region: Region) -> Region:
-        over = rows.boxes_over(rows.rules[one].beaten_by | rows.rules[other].beaten_by) & ~rows.impossible_bits
+    def _clash(self, rows: Rows, one: int, other: int) -> list[Hole]:
+        """The regions in which two rules stand together."""
+        over = rows.boxes_over(rows.rules[one].beaten_by | rows.rules[other].beaten_by)
         common = [both for a in rows.firing[one] for b in rows.firing[other] if (both := meet(a, b)) is not None]
-        home = next(both for both in common if inside(region, both))
-        return widest(region, self.space, lambda part: inside(part, home) and not rows.cover.overlapping(part, over))
+        return list(holes_in(self.space, common, over, over & ~rows.impossible_bits, self.states))
 
     # ---- rules that decide nothing --------------------------------------------------------------------------------
 
@@ -273,22 +280,50 @@ class TableCheck:
             yield self._finding("where no rule fires", "note", says, [self._table], **parts)
 
 
+@dataclass(frozen=True)
+class Hole:
+    """A part of a space that some boxes leave out, as found, and made as wide as it can be."""
+
+    part: Region
+    widest: Region
+
+
+def holes_in(
+    space: Space, homes: Sequence[Region], among: int, without: int, states: int, most: int = MOST_HOLES
+) -> Iterator[Hole]:
+    """Parts of the homes that the boxes in `among` leave out, up to `most`, none in the widened others. What is added
+    to widen a part touches no box in `without` and stays in its home.
+
+    Raises NotDecided past the budget of states.
+    """
+    rows = space.rows[0]
+    found: list[Region] = []
+    for home in homes:
+        while len(found) < most:
+            cover = Cover(space.widths, [*rows.cover.boxes, *found])
+            told = ((1 << len(found)) - 1) << len(rows.cover.boxes)
+            part = cover.uncovered(home, among | told, states)
+            if part is None:
+                break
+
+            def still(added: Region, home: Region = home) -> bool:
+                return inside(added, home) and not rows.cover.overlapping(added, without)
+
+            found.append(widest(part, space, still))
+            yield Hole(part, found[-1])
+
+
 def silent_regions(space: Space, states: int = STATES, most: int = MOST_SILENT_REGIONS) -> tuple[list[Region], int]:
     """The widest regions of a space's first table in which no rule fires, and 1 where there are more than `most`."""
     rows = space.rows[0]
-    boxes = list(rows.cover.boxes)
     firing = rows.cover.all & ~rows.impossible_bits
     found: list[Region] = []
-    while True:
-        try:
-            hole = Cover(space.widths, [*boxes, *found]).uncovered(space.whole, states=states)
-        except NotDecided:
-            return found, 1
-        if hole is None:
-            return found, 0
-        if len(found) == most:
-            return found, 1
-        found.append(widest(hole, space, lambda part: not rows.cover.overlapping(part, firing)))
+    try:
+        for hole in holes_in(space, [space.whole], rows.cover.all, firing, states, most + 1):
+            found.append(hole.widest)
+    except NotDecided:
+        return found[:most], 1
+    return found[:most], int(len(found) > most)
 
 
 def _which(one: Rule, other: Rule) -> tuple[str, ...]:

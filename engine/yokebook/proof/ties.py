@@ -9,11 +9,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from yokebook.deciding import OPTIONAL
-from yokebook.entities import KIND_OF_PREFIX, ONE, Kind
+from yokebook.entities import KIND_OF_PREFIX, Kind
 from yokebook.law import Law, plain_cell
 from yokebook.model import Book, Box, Calculation, Cell, LookUp, NoneOf, OneOf, Question, Value, WhereBox
+from yokebook.proof.domains import may_be_absent
 from yokebook.session import answer_of
+
+
+#: How many ways for none of some boxes to hold are told; past that, nothing is, which leaves in what cannot be.
+MOST_WAYS = 128
 
 
 @dataclass(frozen=True)
@@ -77,13 +81,7 @@ def _of_name(law: Law, question: Question, name: str, book: Book, deep: bool) ->
 
 def _optional(entity: Kind, name: str) -> bool:
     """Whether the thing that a name belongs to may be said not to be there: then nothing is tied."""
-    here = entity
-    target = KIND_OF_PREFIX[name.partition(".")[0]]
-    for step in ONE[entity].get(target, ()):
-        if (here, step) in OPTIONAL:
-            return True
-        here = step if step in ONE else here
-    return False
+    return may_be_absent(entity, KIND_OF_PREFIX[name.partition(".")[0]])
 
 
 def _of_calculation(law: Law, calculation: Calculation) -> Iterator[Tie]:
@@ -112,7 +110,7 @@ def _of_boxes(law: Law, name: str, boxes: Iterable[Box], because: str) -> Iterat
         yield Tie({name: yes}, because, fails=fails)
 
 
-def _one_of_each(boxes: Sequence[Mapping[str, Cell]], most: int = 64) -> Iterator[dict[str, Cell]]:
+def _one_of_each(boxes: Sequence[Mapping[str, Cell]], most: int = MOST_WAYS) -> Iterator[dict[str, Cell]]:
     """Every way in which none of the boxes holds: of each box one cell that fails. Nothing past `most` ways, and none
     with two failing cells on one input, which leaves combinations in that cannot be: sound, not exact."""
     ways: list[dict[str, Cell]] = [{}]
@@ -129,7 +127,8 @@ def _one_of_each(boxes: Sequence[Mapping[str, Cell]], most: int = 64) -> Iterato
 
 
 def _of_answer(law: Law, name: str, asked: Question) -> Iterator[Tie]:
-    """An answer is not another word than that of a rule which nothing prevails over where it fires."""
+    """An answer is not another word than that of a rule which nothing prevails over where it fires; and it is no word,
+    but that for where none fires, of which no rule fires."""
     ready = law.ready(asked.id)
     because = f"`{name}` is what its own table says"
     for i, rule in enumerate(ready.rules):
@@ -138,3 +137,7 @@ def _of_answer(law: Law, name: str, asked: Question) -> Iterator[Tie]:
         own: dict[str, Cell] = {name: NoneOf(frozenset({rule.then}))}
         for box in rule.where:
             yield Tie({**_plain(box, law), **own}, because)
+    for word in sorted({rule.then for rule in ready.rules} - {ready.table.none_fires.then or ""}):
+        boxes = [_plain(box, law) for rule in ready.rules if rule.then == word for box in rule.where]
+        for fails in _one_of_each(boxes):
+            yield Tie({name: OneOf(frozenset({word}))}, because, fails=fails)
