@@ -107,7 +107,10 @@ def space_of(sides: Sequence[Side], book: Book, *, tied: bool = False, all_answe
     """
     question = book.questions[sides[0].question]
     own = _input_names(sides)
-    names, ties = ties_of(sides[0].law, question, own, book, deep=tied)
+    names, ties = own, list[Tie]()
+    for side in sides:  # what cannot be under one of the laws is no difference between them
+        names, more = ties_of(side.law, question, names, book, deep=tied)
+        ties += [tie for tie in more if tie not in ties]
     cutter = _Cutter(sides, names, ties, book, question, all_answers)
     elements = tuple(tuple(cutter.elements(name)) for name in names)
     maker = _Regions(names, elements)
