@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from yokebook.model import Book
 from yokebook.proof.findings import SEVERITIES, Blamed, Finding, Report, Severity
 from yokebook_adapters.lines import WIDTH, caution_lines, in_words, many, sentence, wrap
+
+_Region = Sequence[Mapping[str, str]]
 
 #: Findings of these severities are told in full; the rest only with `every`.
 _TOLD: tuple[Severity, ...] = ("error", "not decided", "warning")
@@ -22,22 +24,30 @@ _COUNTED: dict[Severity, tuple[str, str]] = {
 #: Regions of one finding that are told unless every one is asked for.
 _FEW_REGIONS = 2
 
+#: Changes of one effect that are told unless every one is asked for.
+_FEW_CHANGES = 3
+
 #: Past this many laws the rest are only counted.
 _MOST_LAWS = 3
 
 
-def as_text(report: Report, book: Book | None, width: int = WIDTH, *, every: bool = False) -> str:
-    """The findings, most serious first, then what the names in them mean, then counts.
+def as_text(
+    report: Report, book: Book | None, width: int = WIDTH, *, every: bool = False, drafts: Iterable[str] = ()
+) -> str:
+    """The findings, most serious first, then what the names in them mean, then what was looked at, and counts.
 
-    `book` explains names; None where the rulebook does not load. With `every`, notes are told in full too.
+    `book` explains names; None where the rulebook does not load. With `every`, notes are told in full too. `drafts`
+    says of each draft file, in one sentence, what it stands for.
     """
     told = [finding for finding in report.findings if every or finding.severity in _TOLD]
     lines: list[str] = []
     for finding in told:
         lines += [*_finding(finding, width, every), ""]
     if book is not None and told:
-        lines += _words(told, book, width)
-    lines += wrap(_counts(report), width)
+        lines += _words(told, book, width, every)
+    for note in drafts:
+        lines += wrap(note, width)
+    lines += wrap(_counts(report, loaded=book is not None), width)
     lines += _notes_left_out(report, told, width)
     if book is not None:
         lines += ["", *caution_lines(book.cautions, width)]
@@ -51,8 +61,12 @@ def _finding(finding: Finding, width: int, every: bool) -> list[str]:
     if finding.at is not None:
         lines += wrap(str(finding.at), width, indent=2)
     lines += wrap(sentence(finding.says), width, indent=2)
+    lines += _moved(finding.moved, width)
+    for effect in finding.effects:
+        lines += _effect(effect, finding.record, width, every)
     lines += _blamed(finding.blamed, width)
-    lines += _where(finding, width, every)
+    if not finding.effects:  # else they say it of each change
+        lines += _where(finding, width, every)
     lines += _record(finding, width)
     if finding.repairs:
         lines.append("  To mend it:")
@@ -65,13 +79,50 @@ def _laws(laws: Sequence[str]) -> str:
     return shown if len(laws) <= _MOST_LAWS else f"{shown} and {len(laws) - _MOST_LAWS} more"
 
 
+def _moved(moved: Sequence[Mapping[str, str]], width: int) -> list[str]:
+    """The parts of a text that moved, what each was and is on lines of their own."""
+    lines: list[str] = []
+    for each in moved:
+        lines += wrap(f"Moved: `{each['part']}`", width, indent=2)
+        lines += wrap(f"was: {each.get('was', 'not there')}", width, indent=4)
+        lines += wrap(f"is: {each.get('is', 'no longer there')}", width, indent=4)
+    return lines
+
+
+def _effect(effect: Mapping[str, Any], shown: Mapping[str, Any] | None, width: int, every: bool) -> list[str]:
+    """What a text that moved does to outcomes at one level of the law; `shown` is the record printed below."""
+    if effect["effect"] != "changes outcomes":
+        return wrap(sentence(effect["says"]), width, indent=2)
+    lines = wrap(f"{effect['where'][:1].upper()}{effect['where'][1:]} outcomes change:", width, indent=2)
+    told = effect["changes"] if every else effect["changes"][:_FEW_CHANGES]
+    for change in told:
+        lines += _change(change, shown, width, every)
+    left = len(effect["changes"]) - len(told)
+    return lines + ([f"    and {left} more, which `--all` prints"] if left else [])
+
+
+def _change(change: Mapping[str, Any], shown: Mapping[str, Any] | None, width: int, every: bool) -> list[str]:
+    start = f"`{change['question']}` was {change['was']} and is {change['is']}"
+    region, further = change.get("region", ()), change.get("further_regions", ())
+    if not region:
+        record = change.get("record")
+        if record is None or record == shown:
+            return wrap(f"{start}{'' if record is None else ' in the example below'}", width, indent=4)
+        return [*wrap(f"{start} of {example(record)}", width, indent=4), *record_lines(record, width, indent=6)]
+    edge = ", at single numbers only," if "boundary_only" in change else ""
+    lines = [*wrap(f"{start}{edge} wherever", width, indent=4), *_region(region, width, indent=6)]
+    for each in further if every else ():
+        lines += ["    or wherever", *_region(each, width, indent=6)]
+    return lines + _further(0 if every else len(further), change.get("more_regions", 0), indent=4)
+
+
 def _blamed(blamed: Sequence[Blamed], width: int) -> list[str]:
     lines: list[str] = []
     for each in blamed:
         if not each.says and not each.then:
             continue
         then = f": {each.then}" if each.then else ""
-        by = f", {each.by}" if each.by else ""
+        by = f", {each.by}" if each.by and each.by != each.id else ""
         lines += wrap(f"{each.id}{then}{by}, {each.at}", width, indent=4)
         if each.says:
             section = f" ({each.cite.document}, {each.cite.section})" if each.cite is not None else ""
@@ -82,22 +133,28 @@ def _blamed(blamed: Sequence[Blamed], width: int) -> list[str]:
 def _where(finding: Finding, width: int, every: bool) -> list[str]:
     if not finding.region and not finding.point:
         return []
-    told = finding.regions if every else finding.regions[: _FEW_REGIONS - 1]
+    told = _told_regions(finding.regions, every)
     lines = ["  Wherever:", *_region(finding.region, width)]
     for region in told:
         lines += ["  or wherever:", *_region(region, width)]
-    left = len(finding.regions) - len(told)
+    return lines + _further(len(finding.regions) - len(told), finding.more_regions, indent=2)
+
+
+def _told_regions(regions: Sequence[_Region], every: bool) -> Sequence[_Region]:
+    return regions if every else regions[: _FEW_REGIONS - 1]
+
+
+def _further(left: int, more: int, indent: int) -> list[str]:
+    """That regions are left out: `left` that can be printed, and where `more`, others that were not worked out."""
     if left:
-        lines.append(f"  and in {many(left, 'further region')}, which `--all` prints")
-    elif finding.more_regions:
-        lines.append("  and in further regions")
-    return lines
+        return [f"{' ' * indent}and in {many(left, 'further region')}, which `--all` prints"]
+    return [f"{' ' * indent}and in further regions"] if more else []
 
 
-def _region(region: Sequence[Mapping[str, str]], width: int) -> list[str]:
+def _region(region: _Region, width: int, indent: int = 4) -> list[str]:
     if not region:
-        return ["    always"]
-    return [line for each in region for line in wrap(f"{each['input']}: {each['is']}", width, indent=4)]
+        return [f"{' ' * indent}always"]
+    return [line for each in region for line in wrap(f"{each['input']}: {each['is']}", width, indent)]
 
 
 def _record(finding: Finding, width: int) -> list[str]:
@@ -105,28 +162,49 @@ def _record(finding: Finding, width: int) -> list[str]:
         if finding.reachable == "not shown":
             return wrap("No record was found in which this comes about; it may be that there is none.", width, indent=2)
         return []
-    return ["  For example:", *record_lines(finding.record, width)]
+    return [*wrap(f"For example {example(finding.record)}", width, indent=2), *record_lines(finding.record, width)]
 
 
-def record_lines(record: Mapping[str, Any], width: int) -> list[str]:
-    """A record that was found, one fact a line, and the readings under which it is ruled."""
-    lines: list[str] = []
+def record_lines(record: Mapping[str, Any], width: int, indent: int = 4) -> list[str]:
+    """A record that was found, one thing a line, and the readings under which it is ruled."""
+    by_thing: dict[str, list[str]] = {}
     for fact in record["facts"]:
-        lines += wrap(f"{fact['subject']}: {fact['fact']} {fact['value']}", width, indent=4)
+        by_thing.setdefault(fact["subject"], []).append(f"{fact['fact']} {fact['value']}")
+    lines = [line for thing, facts in by_thing.items() for line in wrap(f"{thing}: {', '.join(facts)}", width, indent)]
     for reading, alternative in record["readings"].items():
-        lines += wrap(f"read as: {reading} {alternative}", width, indent=4)
-    if not lines:
-        lines.append(f"    {record['subject']}, whatever else is given")
+        lines += wrap(f"reading.{reading}: {alternative}", width, indent)
     return lines
 
 
-def _words(told: Iterable[Finding], book: Book, width: int) -> list[str]:
-    """What the names in the findings' regions mean, each once."""
-    names = dict.fromkeys(
-        each["input"] for finding in told for region in (finding.region, *finding.regions) for each in region
-    )
-    lines = [line for name in names for line in wrap(f"{name}: {meaning(name, book)}", width, indent=2)]
-    return ["NAMES", *lines, ""] if lines else []
+def example(record: Mapping[str, Any]) -> str:
+    """What `record_lines` of a record are put after: whose ruling it is."""
+    if record["facts"] or record["readings"]:
+        return f"{record['subject']}, with"
+    return f"{record['subject']}, of which nothing need be given"
+
+
+def _words(told: Iterable[Finding], book: Book, width: int, every: bool) -> list[str]:
+    """What the names that the findings print mean, each once."""
+    names = dict.fromkeys(name for finding in told for name in _names(finding, every))
+    return ["NAMES", *name_lines(names, book, width), ""] if names else []
+
+
+def name_lines(names: Iterable[str], book: Book, width: int) -> list[str]:
+    """What each name means, one a paragraph."""
+    return [line for name in names for line in wrap(f"{name}: {sentence(meaning(name, book))}", width, indent=2)]
+
+
+def _names(finding: Finding, every: bool) -> Iterator[str]:
+    """The names in what is printed of a finding: its regions, or those of its effects, and its record."""
+    regions = [finding.region, *_told_regions(finding.regions, every)]
+    for effect in finding.effects:
+        for change in effect["changes"] if every else effect["changes"][:_FEW_CHANGES]:
+            regions += [change.get("region", ()), *(change.get("further_regions", ()) if every else ())]
+    for region in regions:
+        yield from (each["input"] for each in region)
+    if finding.record is not None:
+        yield from (fact["fact"] for fact in finding.record["facts"])
+        yield from (f"reading.{name}" for name in finding.record["readings"])
 
 
 def meaning(name: str, book: Book) -> str:
@@ -143,8 +221,10 @@ def meaning(name: str, book: Book) -> str:
     return "another question's answer" if question is None else f"the answer to: {question.asks}"
 
 
-def _counts(report: Report) -> str:
+def _counts(report: Report, *, loaded: bool) -> str:
     counted = [many(len(found), *_COUNTED[s]) for s in SEVERITIES if (found := report.of(s))]
+    if not loaded:
+        return f"{in_words(counted)}; until the files can be read, no table is looked at."
     looked = (
         f"looked at {many(report.laws, 'law')} with {many(report.tables, 'different table')} of "
         f"{many(report.rules, 'rule')}"
@@ -158,6 +238,14 @@ def _notes_left_out(report: Report, told: Sequence[Finding], width: int) -> list
     left = [finding for finding in report.findings if finding not in told]
     if not left:
         return []
-    kinds = dict.fromkeys(finding.kind for finding in left)
-    each = in_words(f"{sum(1 for f in left if f.kind == kind)} of `{kind}`" for kind in kinds)
+    kinds: dict[str, list[Finding]] = {}
+    for finding in left:
+        kinds.setdefault(finding.kind, []).append(finding)
+    each = in_words(_noted(kind, found) for kind, found in kinds.items())
     return wrap(f"Notes not printed: {each}; `--all` prints them.", width)
+
+
+def _noted(kind: str, found: Sequence[Finding]) -> str:
+    """How many notes of a kind; of a fault, that it is a note because no record shows it."""
+    unshown = all(finding.reachable == "not shown" for finding in found)
+    return f"{len(found)} of `{kind}`{' that no record shows' if unshown else ''}"

@@ -12,6 +12,17 @@ from yokebook_adapters.lines import in_words, many, sentence, wrap
 #: How a rule that nobody read in its edition, or that rests on memory, is marked.
 _MARKS = {"assumed": "not checked in this edition", "memory": "from memory"}
 
+#: What an edition or amendment last did to a rule, where it is told.
+_DID = {
+    "add": "added",
+    "replace": "replaced",
+    "narrow": "narrowed",
+    "delete": "taken out",
+    "prevails_over": "made to prevail",
+    "set_value": "set",
+    "choose_reading": "chosen",
+}
+
 #: How many devices of one group are named before the rest is counted, unless all are wanted.
 _NAMED = 12
 
@@ -84,7 +95,7 @@ def rule_lines(lead: str, rules: Sequence[Mapping[str, Any]], width: int, indent
         cite = rule["cite"]
         where = f", {cite['document']} {cite['section']}" if cite else ""
         last = rule["chain"][-1] if rule["chain"] else None
-        by = f", {last['op']} by {last['by']}" if last and last["op"] not in ("written", "carried") else ""
+        by = f", {_DID[last['op']]} by {last['by']}" if last and last["op"] in _DID else ""
         mark = _MARKS.get(rule["checked"]["mark"])
         checked = f" [{mark}]" if mark else ""
         text = f"{lead}: {rule['rule']}{where}{by}{checked}. {sentence(rule['says'])}"

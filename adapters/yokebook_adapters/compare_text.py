@@ -6,8 +6,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from yokebook.model import Book, Question
+from yokebook.model import Book
 from yokebook.proof.changes import Change, Changes, TableChange, Through, Witness
+from yokebook_adapters.check_text import example, name_lines, record_lines
 from yokebook_adapters.compare_project_text import CompareProject, project_lines, rule_lines
 from yokebook_adapters.lines import WIDTH, caution_lines, in_words, many, sentence, wrap
 
@@ -24,6 +25,7 @@ class Compared:
     changes: Changes
     projects: Sequence[CompareProject] = ()
     refused: Sequence[str] = ()
+    notes: Sequence[str] = ()  # what each draft stands for
 
 
 def render(compared: Compared, book: Book, *, everything: bool = False, width: int = WIDTH) -> str:
@@ -40,11 +42,14 @@ def render(compared: Compared, book: Book, *, everything: bool = False, width: i
     lines += _section("READINGS CHOSEN", text.readings(changes), apart=False)
     undecided = [text.para(f"{each['question']}: too many cases to compare", 0) for each in changes.not_decided]
     lines += _section("NOT DECIDED", undecided, apart=False)
-    if not changes:
+    if not any(each.compared for each in changes.documents):
+        lines += ["", *text.para("Nothing was compared: no kind of document is in force on both sides.", 0)]
+    elif not changes:
         lines += ["", "Nothing changes."]
     for project in compared.projects:
         lines += ["", *project_lines(project, everything, width)]
     lines += _section("REFUSED", [text.para(fault, 0) for fault in compared.refused], apart=False)
+    lines += _section("NAMES", [name_lines(text.named(changes), book, width)], apart=False)
     cautions = caution_lines(book.cautions, width)
     return "\n".join([*lines, *([""] if cautions else []), *cautions]) + "\n"
 
@@ -80,6 +85,8 @@ class _Text:
             lines += self.para(f"{each.kind}, new: {each.now or 'nothing is said of such documents'}", 2)
             if not each.compared:
                 lines += self.para("only one side has a document of this kind, so its tables are not compared", 4)
+        for note in compared.notes:
+            lines += self.para(note, 0)
         if changes.same:
             names = in_words(each["question"] for each in changes.same) if self.everything else ""
             stay = "question stays" if len(changes.same) == 1 else "questions stay"
@@ -95,24 +102,33 @@ class _Text:
         lines = self.para(f"{change.question}: {_arrow(change.was.word, change.now.word)},{where}", 0)
         for number, region in enumerate(change.regions if self.everything else change.regions[:1]):
             lines += ["  or where"] if number else []
-            lines += [line for cell in region for line in self._cell(question, cell)]
+            lines += [line for cell in region for line in self._cell(cell)]
         lines += self._boundary(change)
         lines += self._more(change)
         lines += self.para(f"{question.asks} Old: {change.was.says}. New: {change.now.says}.", 2)
         return lines + self._witness(change.witness, in_table=True)
 
-    def _cell(self, question: Question, cell: Mapping[str, str]) -> list[str]:
-        """One input of a region: its name, the values, and in trade words what that means."""
+    def named(self, changes: Changes) -> list[str]:
+        """The names of facts and figures in what is printed, each once."""
+        found: dict[str, None] = {}
+        for change in changes.changes:
+            for region in change.regions if self.everything else change.regions[:1]:
+                found |= dict.fromkeys(cell["input"] for cell in region)
+        shown = [change.witness for change in changes.changes]
+        for witness in (*shown, *(each.witness for through in changes.through for each in through.shown)):
+            if witness.record is not None:
+                found |= dict.fromkeys(fact["fact"] for fact in witness.record["facts"])
+            found |= dict.fromkeys(cell["input"] for cell in witness.moved)
+        return [name for name in found if name in self.book.facts or name in self.book.calculations]
+
+    def _cell(self, cell: Mapping[str, str]) -> list[str]:
+        """One input of a region: its name, the values, and of a reading or an answer what the value means."""
         name, values = cell["input"], cell["is"]
         words = self._words(name, values)
         return self.para(f"{name}: {values}{f' ({words})' if words else ''}", 4)
 
     def _words(self, name: str, values: str) -> str:
-        """What an input is, or what its one value means, in trade words."""
-        if name in self.book.facts:
-            return _plain(self.book.facts[name].says)
-        if name in self.book.calculations:
-            return _plain(self.book.calculations[name].says)
+        """What the one value of a reading or of another question's answer means, in trade words."""
         if name.startswith("reading."):
             reading = self.book.readings[name.removeprefix("reading.")]
             return _plain(reading.alternatives[values].says) if values in reading.alternatives else ""
@@ -139,7 +155,7 @@ class _Text:
             text = "no building was found in which this comes about; it may be that none can be"
             lines = self.para(f"{text}. In the table: {at}" if at and in_table else text, 2)
         else:
-            lines = self.para(f"for example {record_words(witness.record)}", 2)
+            lines = [*self.para(f"for example {example(witness.record)}", 2), *record_lines(witness.record, self.width)]
         for cell in witness.moved:
             lines += self.para(f"where {cell['input']} was {cell['was']} and is now {cell['now']}", 4)
         return [*lines, *rule_lines("old", witness.was, self.width), *rule_lines("new", witness.now, self.width)]
@@ -183,17 +199,6 @@ class _Text:
             yield self.para(f"reading.{reading.id}: {moved}, by {reading.by}. {sentence(reading.asks)}", 0)
 
 
-def record_words(record: Mapping[str, Any]) -> str:
-    """A record in words: whose ruling it is, the facts by thing, and the readings under which it is ruled."""
-    by_thing: dict[str, list[str]] = {}
-    for fact in record["facts"]:
-        by_thing.setdefault(fact["subject"], []).append(f"{fact['fact']} {fact['value']}")
-    facts = "; ".join(f"{thing}: {', '.join(given)}" for thing, given in by_thing.items())
-    text = f"{record['subject']}, with {facts}" if facts else f"{record['subject']}, of which nothing need be given"
-    readings = in_words(f"`{reading}` is `{way}`" for reading, way in record["readings"].items())
-    return f"{text}; as long as reading {readings}" if record["readings"] else text
-
-
 def _arrow(was: str, now: str) -> str:
     return f"{was} -> {now}"
 
@@ -210,6 +215,7 @@ def as_data(compared: Compared, book: Book, exit_status: int) -> dict[str, Any]:
         "exit_status": exit_status,
         "was": compared.was,
         "now": compared.now,
+        "drafts": list(compared.notes),
         **compared.changes.to_dict(),
         "projects": [{"file": project.file, **project.changes.to_dict()} for project in compared.projects],
         "refused": list(compared.refused),

@@ -275,7 +275,8 @@ CASES: dict[str, tuple[str, str | bytes, str]] = {
     "bracket left open": (
         "p.yaml",
         HEAD + "controls: [{id: S1\ncircuits: []\n",
-        "p.yaml:3:9: this is not YAML: inside the `{` of line 2, expected ',' or '}', but got ':'\n",
+        "p.yaml:3:9: this is not YAML: inside the `{` of line 2, a colon stands here where a comma or `}` is due; "
+        "is a `}` missing before it?\n",
     ),
     "quote left open": (
         "p.yaml",

@@ -143,10 +143,9 @@ error: conflict in control.acts (code 2014, code 2017, town E1 and 1 more)
     control.kind: sensor
     control.by_hand: yes
     reading.sensor-is-switch: switch
-  For example:
-    control1: control.kind sensor
-    control1: control.by_hand yes
-    read as: sensor-is-switch switch
+  For example control1, with
+    control1: control.kind sensor, control.by_hand yes
+    reading.sensor-is-switch: switch
   To mend it:
     - Say which prevails: `exception_to: [sensor]` in `control.acts#button`, or `exception_to:
       [button]` in `control.acts#sensor` (in a layer, `prevails_over`).
@@ -155,7 +154,7 @@ error: conflict in control.acts (code 2014, code 2017, town E1 and 1 more)
         assert rest == """\
   control.kind: What it is.
   control.by_hand: It has a button.
-  reading.sensor-is-switch: how people read it: Is a sensor a switch?
+  reading.sensor-is-switch: How people read it: Is a sensor a switch?
 
 1 error and 1 note; looked at 4 laws with 4 different tables of 10 rules.
 Notes not printed: 1 of `where no rule fires`; `--all` prints them.

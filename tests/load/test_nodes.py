@@ -57,7 +57,8 @@ BAD_YAML: dict[str, tuple[bytes | str, Any, str]] = {
     "unclosed": (
         "a: [1, 2\nb: 3\n",
         None,
-        "f.yaml:2:2: this is not YAML: inside the `[` of line 1, expected ',' or ']', but got ':'",
+        "f.yaml:2:2: this is not YAML: inside the `[` of line 1, a colon stands here where a comma or `]` is "
+        "due; is a `]` missing before it?",
     ),
     "tab": (
         "a:\n\t- b\n",

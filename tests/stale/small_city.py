@@ -203,6 +203,25 @@ def marked(found: list[Finding]) -> list[str]:
     ]
 
 
+def told(finding: Finding) -> str:
+    """All that a finding says of what moved in one paragraph: its sentences, and in the place of the parts' names what
+    each was and is, in that of the effect in short the whole effect."""
+    words = "; ".join(_moved_words(each) for each in finding.moved)
+    names = [f"`{each['part']}`" for each in finding.moved]
+    listed = " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
+    before, _, after = finding.says.partition(listed) if names else (finding.says, "", "")
+    assert after or not names, f"{finding.says} names other parts than {listed}"
+    if finding.effects:
+        after = ". " + ". ".join(each["says"] for each in finding.effects)
+    return before + words + after.removeprefix(" moved")
+
+
+def _moved_words(moved: Mapping[str, str]) -> str:
+    was = f'was "{moved["was"]}"' if "was" in moved else "was not part of it"
+    now = f'is "{moved["is"]}"' if "is" in moved else "is no longer part of it"
+    return f"{moved['part']} {was} and {now}"
+
+
 def outcome(root: Path, question: str, record: Mapping[str, object], *, layered: bool, reading: str = "") -> str:
     """What the rulebook in a folder says of a record, by the evaluator: below the layer or with it on top."""
     book = load_book(root)

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import yokebook
-from stale.small_city import edit, flat, marked
+from stale.small_city import edit, flat, marked, told
 from yokebook import shipped
 from yokebook.code import Rulebook
 from yokebook.load.book import load_book
@@ -59,7 +59,7 @@ def test_a_number_of_the_scope(root: Path) -> None:
         'Moved: marking.scope#straight-blade was "where receptacle.amps is 15 or 20 and receptacle.locking is no and '
         'receptacle.volts is 125: in scope" and is "where receptacle.amps is 15, 20 or 30 and receptacle.locking is no '
         'and receptacle.volts is 125: in scope". Below the layer outcomes change: `marking.required` was not required '
-        "and is required for a record in which " in first.says
+        "and is required for a record in which " in told(first)
     )
     assert first.record is not None and (first.record["was"], first.record["outcome"]) == ("not required", "required")
     record = flat(first)
@@ -84,7 +84,7 @@ def test_what_cannot_matter(root: Path) -> None:
     )
     found = found_in(root)
     assert marked(found) == ON_SCOPE
-    assert {each.says.partition(". Below")[2] for each in found} == {
+    assert {told(each).partition(". Below")[2] for each in found} == {
         " the layer no outcome changes. With the amendment in place no outcome changes"
     }
 
@@ -99,7 +99,7 @@ def test_a_room_of_the_exception(root: Path) -> None:
     assert region["space.use"] == "laundry" and region["space.occupancy"] == "dwelling"
     assert re.search(
         r"With the amendment in place outcomes change: `marking\.required` was required and is not required where ",
-        narrowed.says,
+        told(narrowed),
     )
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from stale.small_city import FILES, MARKING, edit, flat, made, marked, outcome, stale
+from stale.small_city import FILES, MARKING, edit, flat, made, marked, outcome, stale, told
 from yokebook.editions import resolve_edition
 from yokebook.load.book import load_book
 from yokebook.load.faults import RulebookFaults
@@ -70,7 +70,7 @@ class TestRule:
         found = stale(root)
         assert marked(found) == ["replace marking.required#automatic", "narrow sign.needed#marked"]
         one = found[0]
-        assert one.says == start(root, "replace", "marking.required#automatic") + (
+        assert told(one) == start(root, "replace", "marking.required#automatic") + (
             'Moved: where was "contact.supply is controlled" and is "contact.supply is always on or controlled". Below '
             "the layer outcomes change: `marking.required` was not required and is required where contact.delay_min is "
             "at least 0 min and at most 20 min and contact.supply is always on. With the amendment in place no outcome "
@@ -96,7 +96,7 @@ class TestRule:
         edit(root, MARKING, "contact.use: desk", "contact.use: shelf")
         found = stale(root)
         assert marked(found) == ["narrow marking.required#also", "narrow sign.needed#marked"]
-        assert found[0].says == start(root, "narrow", "marking.required#also") + (
+        assert told(found[0]) == start(root, "narrow", "marking.required#also") + (
             'Moved: where was "contact.supply is controlled and contact.use is desk" and is "contact.supply is '
             'controlled and contact.use is shelf". Below the layer no outcome changes. With the amendment in place '
             "outcomes change: `marking.required` was not required and is required where contact.delay_min is at least "
@@ -124,7 +124,7 @@ class TestRule:
             "where: {contact.delay_min: {more_than: value.delay}, contact.supply: [controlled, always on]}",
         )
         one = stale(root)[0]
-        assert one.says == start(root, "narrow", "marking.required#slow") + (
+        assert told(one) == start(root, "narrow", "marking.required#slow") + (
             'Moved: where was "contact.delay_min is more than 20 min" and is "contact.delay_min is more than 20 min '
             'and contact.supply is always on or controlled". Below the layer no outcome changes. With the amendment in '
             "place no outcome changes"
@@ -134,7 +134,7 @@ class TestRule:
     def test_the_outcome_of_a_rule(self, root: Path) -> None:
         edit(root, MARKING, "    then: not required\n", "    then: required\n")
         one = of(stale(root), "marking.required#slow")
-        assert 'Moved: then was "not required" and is "required". Below the layer outcomes change: ' in one.says
+        assert 'Moved: then was "not required" and is "required". Below the layer outcomes change: ' in told(one)
         assert one.record is not None and (one.record["was"], one.record["outcome"]) == ("not required", "required")
 
 
@@ -148,7 +148,7 @@ class TestWording:
         )
         (one,) = stale(root)
         assert (one.kind, one.severity) == ("editorial change below", "note")
-        assert one.says == (
+        assert told(one) == (
             "The base of `replace` of `marking.required#automatic` (BF-1) is only worded, cited or marked otherwise, "
             'and the pin holds: says was "what is controlled is marked" and is "mark it"; section was "3" and is '
             '"3(a)"; checked was "memory" and is "seen". No outcome changes'
@@ -162,7 +162,7 @@ class TestWording:
         assert one.kind == "stale pin"
         assert (
             'Moved: where was "contact.supply is controlled" and is "contact.supply is always on"; says was "what is '
-            'controlled is marked" and is "mark it". ' in one.says
+            'controlled is marked" and is "mark it". ' in told(one)
         )
 
 
@@ -177,11 +177,11 @@ class TestNumber:
             "contact.delay_min is over 10 min and at most 20 min and contact.supply is controlled. With the amendment "
             "in place no outcome changes"
         )
-        assert found[0].says == start(root, "narrow", "marking.required#slow") + (
+        assert told(found[0]) == start(root, "narrow", "marking.required#slow") + (
             'Moved: where was "contact.delay_min is more than 20 min" and is "contact.delay_min is more than 10 min"; '
             f'value.delay was "20 min" and is "10 min". {changes}'
         )
-        assert found[1].says == start(root, "set_value", "delay") + (
+        assert told(found[1]) == start(root, "set_value", "delay") + (
             f'Moved: value was "20 min" and is "10 min". {changes}'
         )
         assert before_and_after(tmp_path, root, found[1], layered=False) == ("required", "not required")
@@ -189,7 +189,7 @@ class TestNumber:
     def test_which_way_is_stricter(self, root: Path) -> None:
         edit(root, "electrical/2014/edition.yaml", "stricter: lower", "stricter: higher")
         (one,) = stale(root)
-        assert one.says == start(root, "set_value", "delay") + (
+        assert told(one) == start(root, "set_value", "delay") + (
             'Moved: stricter was "lower" and is "higher". Below the layer no outcome changes. With the amendment in '
             "place no outcome changes"
         )
@@ -209,8 +209,8 @@ class TestNumber:
         )
         edit(root, "electrical/2014/edition.yaml", "value: 20 min", "value: 10 min")
         found = stale(root)
-        assert "Below the layer outcomes change: `marking.required` was required and is" in of(found, "delay").says
-        assert "Below the layer it is not shown to change any outcome: " in of(found, "load.kept#heavy").says
+        assert "Below the layer outcomes change: `marking.required` was required and is" in told(of(found, "delay"))
+        assert "Below the layer it is not shown to change any outcome: " in told(of(found, "load.kept#heavy"))
 
 
 class TestCalculation:
@@ -218,7 +218,7 @@ class TestCalculation:
         edit(root, "calculations/c.yaml", "more_than: 10 A", "more_than: 8 A")
         (one,) = stale(root)
         assert marked([one]) == ["narrow load.kept#heavy"]
-        assert one.says.startswith(
+        assert told(one).startswith(
             start(root, "narrow", "load.kept#heavy") + 'Moved: contact.heavy was "yes where contact.amps is more than '
             '10" and is "yes where contact.amps is more than 8". Below the layer outcomes change: `load.kept` was '
             "loose and is kept for a record in which contact.amps is "
@@ -236,7 +236,7 @@ class TestCalculation:
             "it is not shown to change any outcome: `contact.heavy` moved, and no record was found of which "
             "`load.kept` is another"
         )
-        assert one.says.endswith(f"Below the layer {doubt}. With the amendment in place {doubt}")
+        assert told(one).endswith(f"Below the layer {doubt}. With the amendment in place {doubt}")
         assert one.repairs == (
             "read the text below and mend the amendment if it no longer says what is meant; then run "
             f"`yokebook pin {root}/places/city.yaml`",
@@ -255,18 +255,18 @@ class TestLowerTable:
         assert marked(found) == ["narrow load.kept#heavy", "narrow sign.needed#marked"]
         assert (
             "Below the layer it is not shown to change any outcome: `answer.load.kept` moved, and no record was found "
-            "of which `sign.needed` is another. " in found[1].says
+            "of which `sign.needed` is another. " in told(found[1])
         )
 
     def test_the_rule_that_moved_and_a_record(self, tmp_path: Path, root: Path) -> None:
         edit(root, MARKING, "where: {contact.supply: controlled}", "where: {contact.supply: [controlled, always on]}")
         one = of(stale(root), "sign.needed#marked")
-        assert one.says.startswith(
+        assert told(one).startswith(
             start(root, "narrow", "sign.needed#marked") + 'Moved: marking.required#automatic was "where contact.supply '
             'is controlled: required" and is "where contact.supply is always on or controlled: required". Below the '
             "layer outcomes change: `sign.needed` was none and is sign for a record in which "
         )
-        assert one.says.endswith("With the amendment in place no outcome changes")
+        assert told(one).endswith("With the amendment in place no outcome changes")
         assert flat(one)["contact.supply"] == "always on" and flat(one)["contact.use"] == "desk"
         assert before_and_after(tmp_path, root, one, layered=False) == ("none", "sign")
 
@@ -274,13 +274,13 @@ class TestLowerTable:
         """The other rule marks all that is controlled, so the lower table gives the same word of every record."""
         edit(root, MARKING, "contact.use: desk", "contact.use: shelf")
         one = of(stale(root), "sign.needed#marked")
-        assert "Below the layer no outcome changes. " in one.says
+        assert "Below the layer no outcome changes. " in told(one)
 
     def test_a_rule_that_is_new_there(self, root: Path) -> None:
         edit(root, MARKING, "  - id: slow\n", NEW_RULE + "  - id: slow\n")
         one = of(stale(root), "sign.needed#marked")
         moved = 'Moved: marking.required#new was not part of it and is "where contact.use is desk: required". '
-        assert moved in one.says
+        assert moved in told(one)
 
 
 #: What is over 12 A is over 10 A: the same, told otherwise.
@@ -310,7 +310,7 @@ class TestRecord:
         assert stale(root) == []  # the words are not in such a record
         edit(root, MARKING, "where: {contact.supply: controlled}", "where: {contact.supply: always on}")
         one = of(stale(root), "marking.required#automatic")
-        assert one.says == start(root, "replace", "marking.required#automatic") + (
+        assert told(one) == start(root, "replace", "marking.required#automatic") + (
             'Moved: where was "contact.supply is controlled" and is "contact.supply is always on". It is not shown to '
             "change any outcome: the record is from before old texts were kept whole"
         )
@@ -319,7 +319,7 @@ class TestRecord:
         (root / "places" / "city.yaml.pins.json").unlink()
         edit(root, MARKING, "where: {contact.supply: controlled}", "where: {contact.supply: always on}")
         one = of(stale(root), "marking.required#automatic")
-        assert one.says == start(root, "replace", "marking.required#automatic") + (
+        assert told(one) == start(root, "replace", "marking.required#automatic") + (
             "What moved is not known: no record of the text with this pin is kept beside the file"
         )
 
@@ -343,9 +343,12 @@ class TestRecord:
         book = load_book(root, drafts=[draft])
         found = stale_report(book, "city")
         assert marked(found) == ["replace marking.required#automatic", "narrow sign.needed#marked"]
-        assert 'where was "contact.supply is controlled"' in found[0].says
+        assert 'where was "contact.supply is controlled"' in told(found[0])
         assert found == stale_report(book, "city", draft)
-        assert found[0].repairs[0].endswith(f"`yokebook pin {draft}`")
+        assert found[0].repairs == (  # the city replaces the whole rule
+            "read the new text; every record keeps its outcome with the amendment in place, so then move the draft, "
+            f"and `{draft}.pins.json` with it, to `places/city.yaml` in the rulebook and run `yokebook pin` on it",
+        )
 
     def test_an_unknown_place(self, root: Path) -> None:
         with pytest.raises(RulebookFaults) as raised:

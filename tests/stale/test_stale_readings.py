@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from stale.small_city import FILES, edit, flat, made, marked, stale
+from stale.small_city import FILES, edit, flat, made, marked, stale, told
 from yokebook.code import Rulebook
 from yokebook.editions import resolve_edition
 from yokebook.layers import apply_layer
@@ -71,7 +71,7 @@ class TestPublished:
         edit(root, "readings/r.yaml", old, new)
         (one,) = stale(root)
         assert marked([one]) == ["choose_reading sensor"]
-        assert one.says.endswith(f"now. Moved: {moved}. {self.CHANGES}")
+        assert told(one).endswith(f"now. Moved: {moved}. {self.CHANGES}")
         assert flat(one) == {"contact.use": "desk"}
         untouched = made(tmp_path / "untouched")
         assert rulings(untouched, flat(one), layered=False) == "settled"
@@ -82,7 +82,7 @@ class TestPublished:
         argued = "      perhaps: {says: maybe, standing: argued, holders: some, source: a test}\n      a switch:"
         edit(root, "readings/r.yaml", "      a switch:", argued)
         (one,) = stale(root)
-        assert one.says.endswith(
+        assert told(one).endswith(
             'Moved: alternatives was "a switch (argued), no switch (published)" and is "a switch (argued), no switch '
             '(published), perhaps (argued)". Below the layer no outcome changes. With the amendment in place no '
             "outcome changes"
@@ -92,7 +92,7 @@ class TestPublished:
         edit(root, "readings/r.yaml", "says: it is,", "says: it surely is,")
         (one,) = stale(root)
         assert (one.kind, one.severity) == ("editorial change below", "note")
-        assert one.says == (
+        assert told(one) == (
             "The base of `choose_reading` of `sensor` (BF-1) is only worded, cited or marked otherwise, and the pin "
             'holds: a switch says was "it is" and is "it surely is". No outcome changes'
         )
@@ -105,8 +105,8 @@ class TestChosenBelow:
         assert stale(root) == []
         edit(root, "places/city.yaml", "was: open, alternative: no switch", "was: open, alternative: a switch")
         (one,) = stale(root)
-        assert one.says.startswith("`choose_reading` of `sensor` (BF-1) has the pin ")
-        assert one.says.endswith(
+        assert told(one).startswith("`choose_reading` of `sensor` (BF-1) has the pin ")
+        assert told(one).endswith(
             'Moved: chosen below was "no switch" and is "a switch". Below the layer outcomes change: `sensor.counts` '
             "was out and is in where contact.use is desk. With the amendment in place no outcome changes"
         )
@@ -131,7 +131,7 @@ class TestChosenBelow:
             "was: open, alternative: a switch, where: {contact.supply: controlled}",
         )
         (one,) = stale(root)
-        assert 'Moved: chosen below was "no switch" and is "a switch where contact.supply is controlled". ' in one.says
-        assert one.says.endswith("With the amendment in place no outcome changes")
+        assert 'Moved: chosen below was "no switch" and is "a switch where contact.supply is controlled". ' in told(one)
+        assert told(one).endswith("With the amendment in place no outcome changes")
         # at a desk, with the supply controlled, the switch counts now
         assert flat(one) == {"contact.use": "desk", "contact.supply": "controlled"}

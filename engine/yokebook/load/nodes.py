@@ -247,8 +247,17 @@ _COMPLAINTS = {
     "missing before it?",
     "expected ',' or ']', but got '<scalar>'": "text stands here where a comma or `]` is due; is a quote or a comma "
     "missing before it?",
+    "expected ',' or '}', but got ':'": "a colon stands here where a comma or `}` is due; is a `}` missing before it?",
+    "expected ',' or ']', but got ':'": "a colon stands here where a comma or `]` is due; is a `]` missing before it?",
     "found unexpected end of stream": "the text in quotes is never closed",
     "found character '\\t' that cannot start any token": "a tab stands here; indent with spaces",
+}
+#: The same of complaints that go on with what was found.
+_COMPLAINTS_THAT_BEGIN = {
+    "expected <block end>, but found ": "this line begins in another column than the lines that it belongs with; "
+    "indent it as they are",
+    "expected '<document start>', but found ": "this does not go with what stands above it; is it indented wrongly, "
+    "or a quote or a colon missing?",
 }
 _INSIDE = {
     "while parsing a flow mapping": "inside the `{{` of line {line}",
@@ -261,7 +270,10 @@ _INSIDE = {
 
 def _in_our_words(error: yaml.MarkedYAMLError) -> str:
     """The parser's complaint for somebody who does not know the parser; its own words where it has no other."""
-    problem = _COMPLAINTS.get(error.problem or "", error.problem)
+    problem = error.problem
+    if problem is not None:
+        begun = (ours for start, ours in _COMPLAINTS_THAT_BEGIN.items() if problem.startswith(start))
+        problem = _COMPLAINTS.get(problem) or next(begun, problem)
     inside = _INSIDE.get(error.context or "")
     if inside is None or error.context_mark is None:
         return problem or error.context or "it cannot be read"

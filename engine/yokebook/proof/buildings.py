@@ -31,6 +31,7 @@ SHAPES: tuple[Shape, ...] = (
     Shape(1, 1, 1, True, wired=True),
     Shape(1, 2, 1, True, circuits=True),
     Shape(1, 1, 1, True, circuitless=True),
+    Shape(1, 1, 1, False, circuitless=True),
     Shape(0, 0, 1, False),
     Shape(0, 0, 0, False),
 )

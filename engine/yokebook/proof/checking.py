@@ -13,7 +13,7 @@ from yokebook.pins import digest_of_table
 from yokebook.proof.cover import STATES
 from yokebook.proof.findings import Blamed, Finding, Report, in_order
 from yokebook.proof.laws import Standing, bare_editions, of_code, place_laws
-from yokebook.proof.places import hole_findings, pin_findings, relaxing_findings
+from yokebook.proof.places import hole_findings, pin_findings, relaxing_findings, unused_layer_findings
 from yokebook.proof.readings import idle_findings, twice_chosen_findings
 from yokebook.proof.realise import Realiser
 from yokebook.proof.tables import TableCheck
@@ -32,6 +32,7 @@ def check_book(book: Book, only: frozenset[str] | None = None, states: int = STA
     tables = _Tables(book, states)
     findings = [*tables.of(looked_at)]
     findings += pin_findings(book, only)
+    findings += unused_layer_findings(book, only)
     findings += hole_findings(book, only)
     findings += twice_chosen_findings(book, places)
     if only is None:

@@ -23,8 +23,9 @@ from yokebook.model import (
     Value,
     WhereBox,
 )
+from yokebook.proof.cells import parts_of_expression
 from yokebook.session import answer_of, domain
-from yokebook.values import ANY_NUMBER, YES_NO, Range, Some, Span
+from yokebook.values import ANY_NUMBER, YES_NO, Range, Some, Span, intersect, known
 
 _COUNTS = Range(Fraction(0), False, None, True, True)
 _NOT_NEGATIVE = Range(Fraction(0), False, None, True)
@@ -54,7 +55,7 @@ def domain_of(
         fact = book.facts[name]
         return domain(fact), absent or fact.applies_when is not None
     calculation = book.calculations[name]
-    return of_calculation(law, calculation, book), absent or _may_fail(calculation.expression, book, owner, set())
+    return of_calculation(law, calculation, book), absent or _may_fail(law, calculation.expression, book, owner, set())
 
 
 def may_be_absent(entity: Kind, target: Kind) -> bool:
@@ -139,26 +140,49 @@ def _not_negative(span: Span) -> bool:
 # ---- whether a figure may have no value ------------------------------------------------------------------------------
 
 
-def _may_fail(expression: Expression, book: Book, owner: Kind, within: set[str]) -> bool:
+def _may_fail(law: Law, expression: Expression, book: Book, owner: Kind, within: set[str]) -> bool:
     """Whether an expression may be not applicable, as far as its form shows. `within` guards against circles."""
     match expression:
         case Of(name):
-            return _name_may_fail(name, book, owner, within)
+            return _name_may_fail(law, name, book, owner, within)
         case Constant() | NamedNumber() | WhereBox():
             return False
         case Arithmetic(op, parts):
-            return op == "ratio" or any(_may_fail(part, book, owner, within) for part in parts)
-        case Over(op):
-            return op in ("largest", "smallest", "share")
+            by_zero = op == "ratio" and _may_be_zero(_numbers(law, parts[1], book))
+            return by_zero or any(_may_fail(law, part, book, owner, within) for part in parts)
+        case Over(op, over):
+            has_it = not may_be_absent(owner, KIND_OF_PREFIX[over.partition(".")[0]])
+            return op in ("largest", "smallest", "share") or not has_it
         case LookUp(by, table, otherwise):
-            return _name_may_fail(by, book, owner, within) or (otherwise is None and not _lists_all(by, table, book))
+            unlisted = otherwise is None and not _lists_all(by, table, book)
+            return unlisted or _name_may_fail(law, by, book, owner, within)
         case Comparison(left, _, right):
-            return _may_fail(left, book, owner, within) or _may_fail(right, book, owner, within)
+            return any(_may_fail(law, part, book, owner, within) for part in (left, right))
         case ByReading(_, alternatives):
-            return any(_may_fail(each, book, owner, within) for each in alternatives.values())
+            return any(_may_fail(law, each, book, owner, within) for each in alternatives.values())
 
 
-def _name_may_fail(name: str, book: Book, owner: Kind, within: set[str]) -> bool:
+def needs_of(law: Law, expression: Expression, book: Book, owner: Kind) -> tuple[str, ...] | None:
+    """The names of a thing such that the expression has a value wherever all of them apply; None where more than that
+    decides it."""
+    match expression:
+        case Of(name):
+            return (name,)
+        case Arithmetic("ratio", (_, divisor)) if _may_be_zero(_numbers(law, divisor, book)):
+            return None
+        case Arithmetic() | Comparison() | ByReading():
+            parts = [needs_of(law, part, book, owner) for part in parts_of_expression(expression)]
+            return None if None in parts else tuple(dict.fromkeys(name for part in parts for name in part or ()))
+        case LookUp(by, table, otherwise):
+            return (by,) if otherwise is not None or _lists_all(by, table, book) else None
+    return None if _may_fail(law, expression, book, owner, set()) else ()
+
+
+def _may_be_zero(span: Span) -> bool:
+    return intersect(span, known(Fraction(0))) is not None
+
+
+def _name_may_fail(law: Law, name: str, book: Book, owner: Kind, within: set[str]) -> bool:
     if name.startswith(("reading.", "value.")):
         return False
     if name.startswith("answer."):
@@ -170,7 +194,7 @@ def _name_may_fail(name: str, book: Book, owner: Kind, within: set[str]) -> bool
         return book.facts[name].applies_when is not None
     if name in within:
         return False
-    return _may_fail(book.calculations[name].expression, book, its, within | {name})
+    return _may_fail(law, book.calculations[name].expression, book, its, within | {name})
 
 
 def _lists_all(by: str, table: Mapping[Value, Value], book: Book) -> bool:

@@ -36,6 +36,10 @@ class Finding:
     left out; `regions` holds further ones. `boundary` names inputs that are held to one number of a scale without
     steps. `point` is one record of a table's own inputs; `record` a raw record with that result, as data, where one
     was found. `laws` lists every law in which the same table has the same finding.
+
+    Of a text that moved, `moved` holds its parts as `{"part", "was", "is"}`, without `was` or `is` where a part was not
+    there or no longer is, and `effects` what that does to outcomes at each level of the law: `{"where", "effect",
+    "says", "changes"}`.
     """
 
     kind: str
@@ -53,6 +57,8 @@ class Finding:
     record: Mapping[str, Any] | None = None
     repairs: tuple[str, ...] = ()
     at: At | None = None
+    moved: tuple[Mapping[str, str], ...] = ()
+    effects: tuple[Mapping[str, Any], ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """The finding as plain data, parts that are empty left out."""
@@ -61,6 +67,8 @@ class Finding:
             "question": self.question,
             "laws": list(self.laws),
             "at": None if self.at is None else str(self.at),
+            "moved": [dict(each) for each in self.moved],
+            "effects": [dict(each) for each in self.effects],
             "blamed": [_blamed(each) for each in self.blamed],
             "region": [dict(each) for each in self.region],
             "further_regions": [[dict(each) for each in region] for region in self.regions],

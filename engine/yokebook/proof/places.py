@@ -6,7 +6,9 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from yokebook import adoption
-from yokebook.layers import layer_uses, pin_faults
+from yokebook.exploring import explore
+from yokebook.law import Candidate, InForce, LawFault
+from yokebook.layers import adoptions, layer_uses, pin_faults
 from yokebook.load.faults import RulebookFaults
 from yokebook.model import At, Book, Entry, Layer, NumberValue, Place, Step
 from yokebook.proof.cover import NotDecided, Region
@@ -16,7 +18,9 @@ from yokebook.proof.findings import Blamed, Finding, Severity, blamed_rule
 from yokebook.proof.laws import Standing
 from yokebook.proof.realise import Realised, Realiser
 from yokebook.proof.shown import point_data, point_of, record_data, region_data
+from yokebook.session import Session
 from yokebook.units import format_number
+from yokebook.values import Span
 
 
 def pin_findings(book: Book, only: frozenset[str] | None = None) -> Iterator[Finding]:
@@ -34,6 +38,26 @@ def pin_findings(book: Book, only: frozenset[str] | None = None) -> Iterator[Fin
             blamed = Blamed(f"{use.owner.id}#{use.layer.id}", fault.at)
             kind = "missing pin" if missing else "stale pin"
             yield Finding(kind, "error", fault.message, blamed=(blamed,), repairs=(repair,), at=fault.at)
+
+
+def unused_layer_findings(book: Book, only: frozenset[str] | None = None) -> Iterator[Finding]:
+    """A warning for each layer that no entry of any place adopts: it is never in force, and none of its rules was
+    looked at."""
+    used = {
+        (owner or place.id, layer)
+        for place in book.places.values()
+        for line in place.lines.values()
+        for entry in line
+        for adopts in adoptions(entry)
+        for owner, _, layer in (name.rpartition("#") for name in adopts.layers)
+    }
+    for place in book.places.values():
+        for layer in place.layers.values() if only is None or place.id in only else ():
+            if (place.id, layer.id) not in used:
+                says = f"no entry adopts layer `{layer.id}`, so it is never in force, and its rules were not looked at"
+                repair = f"name it in the entry that it belongs to: `layers: [{layer.id}]` in its `adopts`"
+                blamed = (Blamed(f"{place.id}#{layer.id}", layer.at),)
+                yield Finding("layer never adopted", "warning", says, blamed=blamed, repairs=(repair,), at=layer.at)
 
 
 # ---- lines of time -----------------------------------------------------------------------------------------------
@@ -112,7 +136,10 @@ def relaxing_findings(book: Book, standing: Standing, realiser: Realiser) -> Ite
     for question, table in standing.law.resolved.tables.items():
         below = standing.below.resolved.tables.get(question)
         if below is not None and (below.rules != table.rules or below.none_fires != table.none_fires):
-            yield from _relaxed_table(book, standing, realiser, question, bound)
+            try:
+                yield from _relaxed_table(book, standing, realiser, question, bound)
+            except LawFault as fault:
+                yield Finding("not decided", "not decided", str(fault), question, (standing.name,), at=table.at)
     for name, value in standing.law.resolved.values.items():
         before = standing.below.resolved.values.get(name)
         if before is not None and _laxer(before, value):
@@ -149,6 +176,29 @@ def _relaxed_table(
             yield _relaxed(book, standing, realiser, space, change, changed, bound)
 
 
+def _shown_by(
+    book: Book, standing: Standing, realiser: Realiser, question: str, spans: dict[str, list[Span]], change: Difference
+) -> Realised | None:
+    """A record with the one outcome below and the other with the amendments, looked for among inputs as either law has
+    them: where amendments change what lies behind an input, the record has other inputs there."""
+    assert standing.below is not None
+    kind = standing.below.kind
+    without = {**standing.in_force, kind: InForce(kind, (Candidate(standing.name, "in force", standing.below, ""),))}
+    chosen = {name: its[0].alternative for name, its in standing.law.chosen.items() if its and its[0].where is None}
+    for search, other, its_own, others in (
+        (realiser, without, change.now, change.was),
+        (Realiser(book, standing.below, without), standing.in_force, change.was, change.now),
+    ):
+        found = search.find(question, spans, "ruled")
+        if found is None or found.outcome.word != its_own[1]:
+            continue
+        session = Session(found.graph, book, other)
+        anew = explore(session, question, found.subject, kind, {**chosen, **found.readings})
+        if {leaf.outcome.key() for leaf in anew.leaves} == {others}:
+            return found if search is realiser else replace(found, outcome=anew.leaves[0].outcome)
+    return None
+
+
 def _touching(standing: Standing, question: str) -> list[Blamed]:
     """What the layers did to a table: the rules they wrote or changed, and the ops that took one out."""
     found = [
@@ -177,10 +227,9 @@ def _relaxed(
     record: Realised | None = None
     region = change.regions[0]
     for region in change.regions:
-        record = realiser.find(space.question.id, space.spans(region), "ruled")
-        if record is not None and record.outcome.word == change.now[1]:
+        record = _shown_by(book, standing, realiser, space.question.id, space.spans(region), change)
+        if record is not None:
             break
-        record = None
     said = f"`{space.question.id}` is {change.now[1]} here, and without the amendments it is {change.was[1]}"
     because = "".join(f"; layer `{layer.id}` may only be stricter: {layer.stricter_only}" for layer in bound)
     boundary = at_boundary(space, region)

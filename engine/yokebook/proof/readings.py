@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations
 
+from yokebook.law import LawFault
 from yokebook.layers import find_layer
 from yokebook.model import Amendment, Book, ByReading, Expression, Op, Reading
 from yokebook.proof.cells import boxes_in_expression, parts_of_expression
@@ -25,8 +26,9 @@ def idle_findings(book: Book, editions: Sequence[Standing]) -> Iterator[Finding]
         its = [standing for standing in editions if _concerns(reading, standing)]
         try:
             changes = any(_changes(book, reading, standing) for standing in its)
-        except NotDecided:
-            says = f"whether the reading `{reading.id}` changes anything is not decided: it would take too many steps"
+        except (NotDecided, LawFault) as why:
+            because = str(why) if isinstance(why, LawFault) else "it would take too many steps"
+            says = f"whether the reading `{reading.id}` changes anything is not decided: {because}"
             yield Finding("not decided", "not decided", says, blamed=(Blamed(reading.id, reading.at),), at=reading.at)
             continue
         if not changes:

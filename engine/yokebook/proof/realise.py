@@ -8,8 +8,10 @@ the evaluator asks for something, the answers that may lead to what is wanted.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
+from itertools import islice
 from math import ceil
 
 from yokebook.deciding import Context
@@ -18,10 +20,11 @@ from yokebook.graph import Graph, Thing
 from yokebook.law import InForce, Law
 from yokebook.model import Book, Value
 from yokebook.proof.buildings import SHAPES, building
-from yokebook.proof.cells import cells_on, ends_of
+from yokebook.proof.tries import Points, ends_of_spans, names_behind, through, ways_to_read
 from yokebook.session import LowerFault, Outcome, OverBudget, Session, key_of
 from yokebook.stated import disagreements
 from yokebook.values import (
+    NA,
     NotApplicable,
     Range,
     Some,
@@ -40,8 +43,11 @@ from yokebook.values import (
 #: How many parts one search may try in one building.
 STEPS = 400
 
-#: Numbers tried of a fact that no cell cuts.
-_USUAL = (Fraction(1), Fraction(0), Fraction(2), Fraction(10), Fraction(100), Fraction(1000))
+#: So many times fewer for each further way to read the law.
+_LESS = 8
+
+#: A number that is worked out is tried only if it can be written with a few decimal places.
+_PLACES = 10**3
 
 #: What a number to show is rounded to, if that leaves it within its stretch: the first that does.
 _ROUND = tuple(Fraction(step) for step in ("100", "10", "5", "1", "1/2", "1/4", "1/10"))
@@ -65,7 +71,7 @@ class Realiser:
         self.book = book
         self.law = law
         self.in_force = in_force
-        self._points: dict[str, tuple[Value, ...]] = {}
+        self.tries = Points(book, law)
 
     def find(
         self, question: str, wanted: Mapping[str, Sequence[Span]], status: str, steps: int = STEPS
@@ -75,46 +81,31 @@ class Realiser:
         None where none was found within the steps, which does not show that there is none.
         """
         per = self.book.questions[question].per
-        for shape in SHAPES:
-            graph = building(shape)
-            if graph.things[per]:
-                found = _Search(self, graph, graph.things[per][0], question, wanted, steps).run(status)
-                if found is not None:
-                    return found
+        behind = names_behind(self.book, self.law, wanted)
+        ways = [(self.book, readings) for readings in ways_to_read(self.book, self.law, wanted, behind)]
+        if any(name in behind and its.ask_first for name, its in self.book.calculations.items()):
+            ways.append((self._nothing_stated, ways[0][1]))
+        for number, (book, readings) in enumerate(ways):
+            most = ceil(steps / _LESS) if number else steps
+            for shape in SHAPES:
+                graph = building(shape)
+                if graph.things[per]:
+                    search = _Search(self, book, graph, graph.things[per][0], question, wanted, readings, most)
+                    found = search.run(status)
+                    if found is not None:
+                        return found
         return None
+
+    @cached_property
+    def _nothing_stated(self) -> Book:
+        """The rulebook with every figure computed, those too that people read off a nameplate: what is computed may
+        want values of what is behind it that no stated figure agrees with."""
+        its = {name: replace(each, ask_first=False) for name, each in self.book.calculations.items()}
+        return replace(self.book, calculations=its)
 
     def points(self, name: str) -> tuple[Value, ...]:
         """Values of a fact to try: every word, or a number in every stretch that some cell of the law tells apart."""
-        if name not in self._points:
-            self._points[name] = tuple(self._make_points(name))
-        return self._points[name]
-
-    def _make_points(self, name: str) -> Iterator[Value]:
-        if name in self.book.calculations:  # one that people read off a nameplate
-            its = self.book.calculations[name]
-            type_, unit, words = its.type, its.unit, its.values
-            whole = Range(Fraction(0), False, None, True)
-        else:
-            fact = self.book.facts[name]
-            type_, unit, words = fact.type, fact.unit, fact.values
-            whole = Range(fact.low, fact.low_open, fact.high, fact.high_open, fact.whole)
-        if type_ == "yes_no":
-            yield from (True, False)
-        elif type_ == "choice":
-            yield from words
-        else:
-            numbers = dict.fromkeys((*self._near(name, unit), *_USUAL))
-            yield from (number for number in numbers if within(number, whole))
-
-    def _near(self, name: str, unit: str | None) -> Iterator[Fraction]:
-        """Numbers that the law's cells on a fact, and its named numbers in the same unit, have for an end; then one
-        below and one above each, so that both sides of it are tried."""
-        ends = {n for cell in cells_on(name, self.law, self.book) for n in ends_of(cell)}
-        if unit is not None:
-            ends |= {value.value for value in self.law.resolved.values.values() if value.unit == unit}
-        yield from sorted(ends)
-        for end in sorted(ends):
-            yield from (end + 1, end - 1, end * 2)
+        return self.tries.of(name)
 
 
 class _Search:
@@ -123,24 +114,29 @@ class _Search:
     def __init__(
         self,
         realiser: Realiser,
+        book: Book,
         graph: Graph,
         subject: Thing,
         question: str,
         wanted: Mapping[str, Sequence[Span]],
+        readings: Mapping[str, str],
         steps: int,
     ) -> None:
         self.of = realiser
+        self.book = book
         self.law = realiser.law
         self.graph = graph
         self.subject = subject
         self.question = question
-        self.fixed = _readings(wanted)
+        self.fixed = readings
         self.wanted = {name: spans for name, spans in wanted.items() if not name.startswith("reading.")}
         self.names = sorted(self.wanted, key=lambda name: name not in realiser.book.facts)
         self.left = steps
+        #: what the numbers wanted of figures end at, for the facts behind them
+        self.ends = [n for spans in self.wanted.values() for n in ends_of_spans(spans)]
 
     def run(self, status: str) -> Realised | None:
-        session = Session(self.graph, self.of.book, self.of.in_force)
+        session = Session(self.graph, self.book, self.of.in_force)
         stack = [Context(session, {}, self.fixed, set())]
         while stack:
             self.left -= 1
@@ -183,9 +179,11 @@ class _Search:
             return []
         if parts == [val.span] and not val.maybe_na:
             return None
-        return list(self._towards(context, val, parts))
+        return list(self._towards(context, name, val, parts))
 
-    def _towards(self, context: Context, val: Val, parts: Sequence[Span]) -> Iterator[tuple[Var, Span]]:
+    def _towards(
+        self, context: Context, name: str, val: Val, parts: Sequence[Span]
+    ) -> Iterator[tuple[Var, Span]]:
         """Ways to narrow a value to the parts wanted of it."""
         if val.var is not None and val.var.kind != "figure" and not val.maybe_na:
             if not val.preimage:
@@ -195,11 +193,32 @@ class _Search:
             keys = {k for v, ks in back.items() for k in ks if any(intersect(known(v), part) for part in parts)}
             yield from ((val.var, known(key)) for key in in_order(keys))
             return
-        for var in val.needs or ((val.var,) if val.var else ()):
-            options = list(self._options(context, var))
-            if options:
-                yield from options
-                return
+        needs = val.needs or ((val.var,) if val.var else ())
+        left_open = list(islice((var for var in needs if any(True for _ in self._options(context, var))), 2))
+        if len(left_open) == 1:
+            yield from self._solving(context, name, left_open[0], parts)
+        if left_open:
+            yield from self._options(context, left_open[0])
+
+    def _solving(self, context: Context, name: str, var: Var, parts: Sequence[Span]) -> Iterator[tuple[Var, Span]]:
+        """Numbers of the one fact left open behind a figure at which the figure is what is wanted, where it grows
+        evenly with the fact or with one over it."""
+        fact, tries = self._to_state(var), self.of.tries
+        if fact is None or not tries.is_number(fact):
+            return
+        known_at = [(x, y) for x in tries.of(fact)[:4] if (y := self._figure_at(context, name, var, x)) is not None]
+        wanted = [n for part in parts if isinstance(n := None if part == NA else a_value(part), Fraction)]
+        for x in through(known_at[:2], wanted) if len(known_at) > 1 else ():
+            if tries.allowed(fact, x) and (x * _PLACES).denominator == 1:
+                yield var, known(x)
+
+    def _figure_at(self, context: Context, name: str, var: Var, value: Value) -> Fraction | None:
+        """What a figure is with a fact at a value, if that settles it."""
+        try:
+            figure = single(context.assume(var, known(value)).input(self.law, self.subject, name).span)
+        except (Split, LowerFault, OverBudget):
+            return None
+        return figure if isinstance(figure, Fraction) else None
 
     def _ways(self, context: Context, split: Split) -> list[tuple[Var, Span]]:
         """What to try where the evaluator asks: raw facts behind a figure, not the figure itself."""
@@ -217,19 +236,25 @@ class _Search:
             return
         name = self._to_state(var)
         if name is not None:
-            for value in self.of.points(name):
+            for value in self._points(name):
                 if now is None or intersect(now, known(value)) is not None:
                     yield var, known(value)
         elif isinstance(now, Some):
             yield from ((var, known(value)) for value in in_order(now.values))
 
+    def _points(self, name: str) -> Iterable[Value]:
+        tries = self.of.tries
+        if not tries.is_number(name):
+            return tries.of(name)
+        return dict.fromkeys((*tries.of(name), *(n for n in self.ends if tries.allowed(name, n))))
+
     def _to_state(self, var: Var) -> str | None:
         """The fact that a record would state for an unknown thing, or the figure that people read off a nameplate."""
-        if var.kind == "fact" and var.name in self.of.book.facts:
+        if var.kind == "fact" and var.name in self.book.facts:
             return var.name
         if var.kind == "figure":
             name = var.name.partition(":")[2]
-            return name if self.of.book.calculations[name].ask_first else None
+            return name if self.book.calculations[name].ask_first else None
         return None
 
     def _done(self, context: Context, status: str) -> Realised | list[tuple[Var, Span]]:
@@ -254,14 +279,23 @@ class _Search:
                 return []  # a figure that only bounds are known of is no raw record
         readings = {v.name: str(a_value(span)) for v, span in context.assumed.items() if v.kind == "reading"}
         found = Realised(self.graph, self.subject, tuple(facts), {**readings, **self.fixed}, outcome)
-        return found if self._stands(found) else []
+        return found if self._stands(found) else self._narrower(context)
+
+    def _narrower(self, context: Context) -> list[tuple[Var, Span]]:
+        """Where the values taken of what is assumed do not stand together: other single values of the first that has
+        several."""
+        for var in context.assumed:
+            options = list(self._options(context, var))
+            if options:
+                return options
+        return []
 
     def _stands(self, found: Realised) -> bool:
         """Whether the record by itself has the outcome: ruled anew with its facts given and nothing assumed, and what
         it states agreeing with the rest of it. Its facts stay given only then."""
         for thing, name, value in found.facts:
             thing.given[name] = value
-        session = Session(self.graph, self.of.book, self.of.in_force)
+        session = Session(self.graph, self.book, self.of.in_force)
         anew = explore(session, self.question, self.subject, self.law.kind, found.readings)
         outcomes = {leaf.outcome.key() for leaf in anew.leaves}
         if anew.decided and outcomes == {found.outcome.key()} and not disagreements(session):
@@ -269,16 +303,6 @@ class _Search:
         for thing in self.graph:
             thing.given.clear()
         return False
-
-
-def _readings(wanted: Mapping[str, Sequence[Span]]) -> dict[str, str]:
-    """One alternative of each reading that is wanted."""
-    chosen: dict[str, str] = {}
-    for name, spans in wanted.items():
-        if name.startswith("reading."):
-            values: Iterable[Value] = (v for span in spans if isinstance(span, Some) for v in in_order(span.values))
-            chosen[name.removeprefix("reading.")] = str(next(iter(values)))
-    return chosen
 
 
 def a_value(span: Span) -> Value:

@@ -9,11 +9,18 @@ from yokebook.changes import question_of, target_of
 from yokebook.model import Book
 from yokebook.proof.findings import Blamed, Finding, blamed_rule
 from yokebook.proof.moved_parts import Moved
-from yokebook.proof.outcomes_moved import Changed, Weighed
+from yokebook.proof.outcomes_moved import Changed, Effect, Weighed
 from yokebook.proof.stale import Level, MovedBase, Records, moved_bases
 
 #: How many differences of a table, and of a record how many facts, are told in words; the finding's data has them all.
 _TOLD = 3
+
+_IN_SHORT: Mapping[Effect, str] = {
+    "editorial": "no outcome changes",
+    "no outcome changes": "no outcome changes",
+    "changes outcomes": "outcomes change",
+    "not shown to change any outcome": "it is not shown to change any outcome",
+}
 
 STALE = "stale pin"
 EDITORIAL = "editorial change below"
@@ -48,6 +55,8 @@ def _finding(book: Book, moved: MovedBase) -> Finding:
         None if shown is None else shown.record,
         (_repair(moved),),
         moved.op.pin_at or moved.op.at,
+        tuple(_moved_data(each) for each in (*moved.moved, *moved.wording)),
+        tuple(_effects(moved)),
     )
 
 
@@ -85,6 +94,39 @@ def _blamed(book: Book, moved: MovedBase) -> Iterator[Blamed]:
         yield Blamed(name, reading.at, "", reading.asks, reading.cite)
 
 
+# ---- as data --------------------------------------------------------------------------------------------------------
+
+
+def _moved_data(moved: Moved) -> dict[str, str]:
+    return {
+        "part": moved.part,
+        **({} if moved.was is None else {"was": moved.was}),
+        **({} if moved.now is None else {"is": moved.now}),
+    }
+
+
+def _effects(moved: MovedBase) -> Iterator[dict[str, Any]]:
+    """What a stale pin's base does to outcomes at each level; nothing where that could not be worked out at all."""
+    if not moved.stale or _nowhere_worked_out(moved):
+        return
+    for where, level in _levels(moved):
+        concerned = (table for table in level.tables if table.effect == level.effect)
+        changes = [_change_data(each) for table in concerned for each in table.changed]
+        yield {"where": where, "effect": level.effect, "says": _level_words(where, level), "changes": changes}
+
+
+def _change_data(change: Changed) -> dict[str, Any]:
+    parts: dict[str, Any] = {
+        "region": [dict(each) for each in change.region],
+        "further_regions": [[dict(each) for each in region] for region in change.regions],
+        "more_regions": change.more,
+        "boundary_only": list(change.boundary),
+        "record": change.record,
+    }
+    named = {"question": change.question, "was": change.was, "is": change.now}
+    return named | {key: value for key, value in parts.items() if value}
+
+
 # ---- in words -------------------------------------------------------------------------------------------------------
 
 
@@ -99,46 +141,56 @@ def _says(moved: MovedBase) -> str:
     )
     if not moved.known:
         return f"{start}. What moved is not known: no record of the text with this pin is kept beside the file"
-    return ". ".join([start, f"Moved: {_moved_words((*moved.moved, *moved.wording))}", effect_words(moved)])
+    return f"{start}. Moved: {_parts((*moved.moved, *moved.wording))}. {_effects_in_short(moved)}"
+
+
+def _parts(moved: Sequence[Moved]) -> str:
+    *first, last = [f"`{each.part}`" for each in moved]
+    return f"{', '.join(first)} and {last}" if first else last
+
+
+def _levels(moved: MovedBase) -> tuple[tuple[str, Level], ...]:
+    return (("below the layer", moved.below), ("with the amendment in place", moved.layered))
+
+
+def _nowhere_worked_out(moved: MovedBase) -> bool:
+    return bool(moved.below.why) and moved.below == moved.layered
+
+
+def _effects_in_short(moved: MovedBase) -> str:
+    if _nowhere_worked_out(moved):
+        return effect_words(moved)
+    told = [f"{where} {_IN_SHORT[level.effect]}" for where, level in _levels(moved)]
+    return _capital("; ".join(told))
 
 
 def effect_words(moved: MovedBase) -> str:
     """What a moved base does to outcomes, below the layer and with the amendment in place, as sentences without the
     last full stop."""
-    if moved.below.why and moved.below == moved.layered:
+    if _nowhere_worked_out(moved):
         return f"It is not shown to change any outcome: {moved.below.why}"
-    below = _level_words("Below the layer", moved.below)
-    return f"{below}. {_level_words('With the amendment in place', moved.layered)}"
+    return ". ".join(_level_words(where, level) for where, level in _levels(moved))
 
 
 def _says_editorial(moved: MovedBase) -> str:
     return (
         f"The base of {_named(moved)} is only worded, cited or marked otherwise, and the pin holds: "
-        f"{_moved_words(moved.wording)}. No outcome changes"
+        f"{_parts(moved.wording)} moved. No outcome changes"
     )
 
 
-def _moved_words(moved: Sequence[Moved]) -> str:
-    return "; ".join(_one_moved(each) for each in moved)
-
-
-def _one_moved(moved: Moved) -> str:
-    if moved.was is None:
-        return f'{moved.part} was not part of it and is "{moved.now}"'
-    if moved.now is None:
-        return f'{moved.part} was "{moved.was}" and is no longer part of it'
-    return f'{moved.part} was "{moved.was}" and is "{moved.now}"'
-
-
 def _level_words(where: str, level: Level) -> str:
+    start = _capital(f"{where} {_IN_SHORT[level.effect]}")
     if level.effect == "no outcome changes":
-        return f"{where} no outcome changes"
+        return start
     if level.effect == "changes outcomes":
-        told = [_table_words(table) for table in level.tables if table.effect == "changes outcomes"]
-        return f"{where} outcomes change: {'; '.join(told)}"
+        return f"{start}: {'; '.join(_table_words(t) for t in level.tables if t.effect == 'changes outcomes')}"
     reasons = [_doubt(table) for table in level.tables if table.effect == "not shown to change any outcome"]
-    because = "; ".join(dict.fromkeys([*([level.why] if level.why else []), *reasons]))
-    return f"{where} it is not shown to change any outcome: {because}"
+    return f"{start}: {'; '.join(dict.fromkeys([*([level.why] if level.why else []), *reasons]))}"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _doubt(table: Weighed) -> str:
@@ -173,7 +225,7 @@ def _record_words(record: Mapping[str, Any]) -> str:
 
 
 def _repair(moved: MovedBase) -> str:
-    run = f"run `yokebook pin {moved.op.at.file}`"
+    run = _pinning(moved)
     if not moved.stale:
         return f"{run} to keep the new words in the record"
     if moved.layered.effect == "no outcome changes":
@@ -181,3 +233,11 @@ def _repair(moved: MovedBase) -> str:
     if moved.layered.effect == "changes outcomes":
         return f"read the new text; if the outcomes that change are meant, {run}; if not, mend the amendment first"
     return f"read the text below and mend the amendment if it no longer says what is meant; then {run}"
+
+
+def _pinning(moved: MovedBase) -> str:
+    """How to write the new pin; only a file in the rulebook's own folder can be pinned, which a draft's is not yet."""
+    file, own = moved.op.at.file, f"places/{moved.use.owner.id}.yaml"
+    if f"/{file}".endswith(f"/{own}"):
+        return f"run `yokebook pin {file}`"
+    return f"move the draft, and `{file}.pins.json` with it, to `{own}` in the rulebook and run `yokebook pin` on it"

@@ -183,7 +183,22 @@ class TableCheck:
             hole, record = self._first_shown(holes, "conflict")
             each = f"`{one.id}` says {one.then} and `{other.id}` says {other.then}"
             says = f"{each} of the same record, and neither prevails"
-            yield self._shown("conflict", says, hole, record, blamed, _which(one, other))
+            yield self._shown("conflict", says, hole, record, blamed, self._which(one, other))
+
+    def _which(self, one: Rule, other: Rule) -> tuple[str, ...]:
+        """The two ways to mend a conflict, each way round."""
+        if self.standing.below is None:
+            ways = (f"`exception_to: [{_own(b.id)}]` in `{a.id}`" for a, b in ((one, other), (other, one)))
+            which = f"{', or '.join(ways)} (in a layer, `prevails_over`)"
+        else:
+            which = f"{self._made_to_prevail(one, other)}; or {self._made_to_prevail(other, one)}"
+        return f"say which prevails: {which}", f"narrow `{one.id}` or `{other.id}` so that they do not meet"
+
+    def _made_to_prevail(self, rule: Rule, over: Rule) -> str:
+        """How amendments make one rule prevail: by its own words if they wrote them, else by an op of their own."""
+        if any(step.op in ("add", "replace") and step.by in self.standing.steps for step in rule.chain):
+            return f"put `{_own(over.id)}` into the `exception_to` of `{rule.id}`"
+        return f"`prevails_over: {rule.id}` with `over: [{over.id}]` as an op of its own"
 
     def _clash(self, rows: Rows, one: int, other: int) -> list[Hole]:
         """The regions in which two rules stand together."""
@@ -324,15 +339,6 @@ def silent_regions(space: Space, states: int = STATES, most: int = MOST_SILENT_R
     except NotDecided:
         return found[:most], 1
     return found[:most], int(len(found) > most)
-
-
-def _which(one: Rule, other: Rule) -> tuple[str, ...]:
-    """The two ways to mend a conflict, each way round."""
-    return (
-        f"say which prevails: `exception_to: [{_own(other.id)}]` in `{one.id}`, or `exception_to: [{_own(one.id)}]` in "
-        f"`{other.id}` (in a layer, `prevails_over`)",
-        f"narrow `{one.id}` or `{other.id}` so that they do not meet",
-    )
 
 
 def _own(rule_id: str) -> str:

@@ -9,14 +9,25 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from yokebook.entities import KIND_OF_PREFIX, Kind
+from yokebook.entities import KIND_OF_PREFIX, ONE, Kind
 from yokebook.law import Law, plain_cell
-from yokebook.model import Book, Box, Calculation, Cell, LookUp, NoneOf, OneOf, Question, Value, WhereBox
-from yokebook.proof.domains import may_be_absent
+from yokebook.model import (
+    Book,
+    Box,
+    Calculation,
+    Cell,
+    Impossible,
+    LookUp,
+    NoneOf,
+    OneOf,
+    Question,
+    Value,
+    WhereBox,
+)
+from yokebook.proof.domains import may_be_absent, needs_of
 from yokebook.session import answer_of
 
-
-#: How many ways for none of some boxes to hold are told; past that, nothing is, which leaves in what cannot be.
+#: How many ways for none of some boxes to hold are told; what is not told leaves in what cannot be.
 MOST_WAYS = 128
 
 
@@ -42,16 +53,26 @@ def ties_of(
         found = list(_of_name(law, question, name, book, deep))
         ties.extend(found)
         for tie in found:
-            for other in (*tie.cells, *tie.fails):
+            for other in (*tie.cells, *tie.fails, *tie.applies):
                 if other not in known:
                     known[other] = None
                     waiting.append(other)
     ties.extend(
         Tie(_plain(combination.where, law), combination.because)
         for combination in book.impossible
-        if all(name in known for name in combination.where)
+        if all(name in known for name in combination.where) and _concerns(combination, question.per)
     )
     return tuple(known), [tie for tie in ties if not _twice(tie)]
+
+
+def _concerns(combination: Impossible, entity: Kind) -> bool:
+    """Whether a thing of which a question is asked always has the thing that cannot be so, or the combination itself
+    says something of that thing: one that is not there is in no combination."""
+    its = combination.entity
+    if its != entity and its not in ONE[entity]:
+        return False
+    named = any(KIND_OF_PREFIX.get(name.partition(".")[0]) == its for name in combination.where)
+    return named or not may_be_absent(entity, its)
 
 
 def _twice(tie: Tie) -> bool:
@@ -73,6 +94,7 @@ def _of_name(law: Law, question: Question, name: str, book: Book, deep: bool) ->
                 yield Tie({}, f"`{name}` does not apply there", fails={other: cell}, applies={name: True})
     elif deep and name in book.calculations and not _optional(question.per, name):
         yield from _of_calculation(law, book.calculations[name])
+        yield from _of_what_it_needs(law, book.calculations[name], book)
     elif deep and name.startswith("answer."):
         kind, asked = answer_of(book, name.removeprefix("answer."), law.kind)
         if kind == law.kind and law.answers(asked.id) and asked.per == question.per:
@@ -94,10 +116,22 @@ def _of_calculation(law: Law, calculation: Calculation) -> Iterator[Tie]:
         for value, keys in by_result.items():
             own: dict[str, Cell] = {calculation.id: OneOf(frozenset({value}))}
             yield Tie({expression.by: OneOf(frozenset(keys))}, because, fails=own)
-            if value != expression.otherwise:
-                yield Tie(own, because, fails={expression.by: OneOf(frozenset(keys))})
+        # what is looked up by nothing, or by what is not listed, can still be stated as any value of the list
+        if expression.otherwise is not None:
+            not_listed: Cell = NoneOf(frozenset(expression.table))
+            rest: dict[str, Cell] = {calculation.id: OneOf(frozenset({expression.otherwise}))}
+            yield Tie({expression.by: not_listed}, because, fails=rest)
     elif isinstance(expression, WhereBox):
         yield from _of_boxes(law, calculation.id, expression.boxes, because)
+
+
+def _of_what_it_needs(law: Law, calculation: Calculation, book: Book) -> Iterator[Tie]:
+    """A figure applies where all that it is computed from does. Not the other way round: one that does not apply can
+    still be stated."""
+    needs = needs_of(law, calculation.expression, book, calculation.entity)
+    if needs:
+        because = f"`{calculation.id}` applies where what it is computed from does"
+        yield Tie({}, because, applies={calculation.id: False, **dict.fromkeys(needs, True)})
 
 
 def _of_boxes(law: Law, name: str, boxes: Iterable[Box], because: str) -> Iterator[Tie]:
@@ -111,18 +145,18 @@ def _of_boxes(law: Law, name: str, boxes: Iterable[Box], because: str) -> Iterat
 
 
 def _one_of_each(boxes: Sequence[Mapping[str, Cell]], most: int = MOST_WAYS) -> Iterator[dict[str, Cell]]:
-    """Every way in which none of the boxes holds: of each box one cell that fails. Nothing past `most` ways, and none
-    with two failing cells on one input, which leaves combinations in that cannot be: sound, not exact."""
+    """Ways in which none of the boxes holds: of each box one cell that fails. The `most` of them that take the fewest
+    inputs, and none with two failing cells on one input, which leaves combinations in that cannot be: sound, not
+    exact."""
     ways: list[dict[str, Cell]] = [{}]
     for box in boxes:
         longer: list[dict[str, Cell]] = []
         for way in ways:
-            for name, cell in box.items():
-                if name not in way or way[name] == cell:
-                    longer.append({**way, name: cell})
-        ways = longer
-        if len(ways) > most:
-            return
+            if any(way.get(name) == cell for name, cell in box.items()):
+                longer.append(way)
+            else:
+                longer.extend({**way, name: cell} for name, cell in box.items() if name not in way)
+        ways = sorted(longer, key=len)[:most]
     yield from ways
 
 
