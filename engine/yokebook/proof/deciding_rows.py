@@ -125,6 +125,15 @@ class Rows:
             return open_bits
         return self.said(standing), tuple(standing)
 
+    def only_word(self, live: int, certain: int) -> Says | None:
+        """What is said wherever the certain boxes hold and no others than the live ones can, as far as that can occur,
+        if all of them say the same; None where more than one thing may be said."""
+        rules = _rules_of(self, live & ~self.impossible_bits)
+        said: set[Says] = {("ruled", self.rules[number].then) for number in rules}
+        if not certain & ~self.impossible_bits:
+            said.add(self.said(()))
+        return said.pop() if len(said) == 1 else None
+
     def said(self, standing: Sequence[int]) -> Says:
         """What the table says where just these rules stand."""
         words = {self.rules[number].then for number in standing}

@@ -62,11 +62,32 @@ class Joint:
                 and not live_now & self.changed_now
             ):
                 continue
-            decided = _decided_or_cut(self.was, self.now, part, live_was, live_now)
+            decided = self._decided_or_cut(part, live_was, live_now, quick=not all_of_them)
+            if decided is None:
+                continue
             if isinstance(decided, list):
                 stack.extend(reversed(decided))
             elif all_of_them or decided.was != decided.now:
                 yield decided
+
+    def _decided_or_cut(
+        self, part: Region, live_was: int, live_now: int, *, quick: bool
+    ) -> Pair | list[Region] | None:
+        """What the two say in a part, or the part cut; with `quick`, None where they say the same wherever something
+        can occur, though it is not settled what can."""
+        certain_was, partial_was = settled(self.was.cover, part, live_was)
+        certain_now, partial_now = settled(self.now.cover, part, live_now)
+        if quick:
+            word = self.was.only_word(live_was, certain_was)
+            if word is not None and word == self.now.only_word(live_now, certain_now):
+                return None
+        said_was = self.was.decide(live_was, certain_was)
+        if isinstance(said_was, int):
+            return cut(self.was.cover, part, said_was, partial_was)
+        said_now = self.now.decide(live_now, certain_now)
+        if isinstance(said_now, int):
+            return cut(self.now.cover, part, said_now, partial_now)
+        return Pair(part, said_was[0], said_now[0])
 
     def everywhere(self, region: Region, was: Says, now: Says) -> bool:
         """Whether at every point of a region that can occur the one says `was` and the other `now`."""
@@ -74,18 +95,6 @@ class Joint:
             (pair.was, pair.now) in ((was, now), (("impossible", ""), ("impossible", "")))
             for pair in self.pairs(region, all_of_them=True)
         )
-
-
-def _decided_or_cut(was: Rows, now: Rows, part: Region, live_was: int, live_now: int) -> Pair | list[Region]:
-    certain_was, partial_was = settled(was.cover, part, live_was)
-    said_was = was.decide(live_was, certain_was)
-    if isinstance(said_was, int):
-        return cut(was.cover, part, said_was, partial_was)
-    certain_now, partial_now = settled(now.cover, part, live_now)
-    said_now = now.decide(live_now, certain_now)
-    if isinstance(said_now, int):
-        return cut(now.cover, part, said_now, partial_now)
-    return Pair(part, said_was[0], said_now[0])
 
 
 def _changed(rows: Rows, other: Rows) -> int:
