@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from yokebook_adapters.report import Report, exit_status_of
+from yokebook_adapters.views import governing_editions
 
 
 def report_data(report: Report) -> dict[str, Any]:
@@ -29,6 +30,23 @@ def report_data(report: Report) -> dict[str, Any]:
 def as_json(reports: Sequence[Report]) -> str:
     """All projects as one JSON document, keys in a fixed order, numbers of law as exact text."""
     data = {"exit_status": exit_status_of(reports), "projects": [report_data(report) for report in reports]}
+    return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def output_json(report: Report, **parts: Any) -> str:
+    """One output made of a project's rulings, its `parts` between what it stands on and the cautions, as JSON."""
+    data = {
+        "file": report.file,
+        "project": report.name,
+        "place": report.place,
+        "dates": dict(sorted(report.dates.items())),
+        "stated_by": report.stated_by,
+        "documents": governing_editions(report.rulings),
+        "exit_status": report.exit_status(),
+        **parts,
+        "refused": list(report.refused),
+        "cautions": list(report.cautions),
+    }
     return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 

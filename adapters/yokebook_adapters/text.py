@@ -43,7 +43,7 @@ _LISTED = HEAPS[: HEAPS.index("settled")]
 def render(report: Report, *, everything: bool = False, width: int = WIDTH) -> str:
     """The whole report; with `everything`, settled rulings and those that do not arise are listed too."""
     heaps = report.by_heap()
-    lines = _header(report, width)
+    lines = header(report, width)
     for name in HEAPS if everything else _LISTED:
         if heaps[name]:
             lines += ["", f"{_TITLES[name]} ({len(heaps[name])})"]
@@ -52,14 +52,15 @@ def render(report: Report, *, everything: bool = False, width: int = WIDTH) -> s
             else:
                 lines += _findings(heaps[name], name, report, width)
     lines += _to_find_out(report, width)
-    lines += _refused(report, width)
+    lines += refused_lines(report, width)
     lines += _counts(report, everything, width)
     lines += _devices(report, width)
     lines += ["", *caution_lines(report.cautions, width)] if report.cautions else []
     return "\n".join(lines) + "\n"
 
 
-def _header(report: Report, width: int) -> list[str]:
+def header(report: Report, width: int = WIDTH) -> list[str]:
+    """What an output for people starts with: project, place and dates, what governs, who stated the facts."""
     lines = wrap(f"{report.name} ({report.file})" if report.name else report.file, width)
     if not report.rulings:
         return lines
@@ -185,7 +186,8 @@ def _numbers(rulings: Iterable[str]) -> str:
     return ", ".join(sorted(set(rulings)))
 
 
-def _refused(report: Report, width: int) -> list[str]:
+def refused_lines(report: Report, width: int = WIDTH) -> list[str]:
+    """The faults of the input under a heading; nothing where there are none."""
     if not report.refused:
         return []
     lines = ["", f"REFUSED ({many(len(report.refused), 'fault')} of the input; nothing was ruled on these)"]

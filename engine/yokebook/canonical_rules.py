@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 from typing import Any, cast
 
+from yokebook.entities import Kind
 from yokebook.load.faults import suggest
 from yokebook.model import (
     Arithmetic,
@@ -23,8 +24,10 @@ from yokebook.model import (
     Constant,
     Expression,
     FactType,
+    Grouped,
     LookUp,
     NamedNumber,
+    Nearest,
     NoneOf,
     Number,
     NumberValue,
@@ -33,6 +36,8 @@ from yokebook.model import (
     Over,
     Rule,
     Table,
+    Tiers,
+    Uncovered,
     Value,
     WhereBox,
     Within,
@@ -123,6 +128,11 @@ class Writer:
             case Over(op, over, where, are, of):
                 of_what = None if of is None else self.expression(of)
                 return {op: over, "where": self.boxes(where), "are": self.boxes(are), "of": of_what}
+            case Grouped() | Uncovered() | Nearest():
+                return self._of_list(expression)
+            case Tiers(of, steps):
+                rates: list[Canonical] = [[self.number(end), self.number(rate)] for end, rate in steps]
+                return {"tiers": self.expression(of), "steps": rates}
             case LookUp(by, table, otherwise):
                 rows = _sorted([self.value(k), self.value(v)] for k, v in table.items())
                 return {"look_up": by, "table": rows, "otherwise": None if otherwise is None else self.value(otherwise)}
@@ -133,6 +143,21 @@ class Writer:
             case ByReading(reading, alternatives):
                 ways: Canonical = {name: self.expression(each) for name, each in alternatives.items()}
                 return {"by_reading": reading, "alternatives": ways}
+
+    def _of_list(self, expression: Grouped | Uncovered | Nearest) -> Canonical:
+        where = self.boxes(expression.where)
+        match expression:
+            case Grouped(op, over, _, by, figure, are, of):
+                of_what = None if of is None else self.expression(of)
+                own: dict[str, Canonical] = {op: over, "group_by": by, figure: of_what, "are": self.boxes(are)}
+            case Uncovered(length, over, _, at, reach):
+                parts = {"length": length, "at": at, "reach": reach}
+                own = {"uncovered_length": over, **{key: self.expression(part) for key, part in parts.items()}}
+            case Nearest(over, _, along, on, x, y, otherwise):
+                optional = {"along": along, "x": x, "y": y, "otherwise": otherwise}
+                taken = {key: None if part is None else self.expression(part) for key, part in optional.items()}
+                own = {"nearest": over, "on": on, **taken}
+        return {**own, "where": where}
 
 
 def _sorted(items: Iterable[Canonical]) -> list[Canonical]:
@@ -226,7 +251,39 @@ class Reader:
             )
         if keys == {"look_up", "table", "otherwise"}:
             return self._look_up(type_, it)
+        if "group_by" in keys or keys & {"uncovered_length", "nearest"}:
+            return self._of_list(it)
+        if keys == {"tiers", "steps"}:
+            return Tiers(self.expression("number", it["tiers"]), self._steps(it["steps"]))
         return self._operation(it)
+
+    def _steps(self, data: Any) -> tuple[tuple[Number | None, Number], ...]:
+        steps: list[tuple[Number | None, Number]] = []
+        for step in _list(data, "steps"):
+            end, rate = _list(step, "a step")
+            steps.append((None if end is None else self.number(end), self.number(rate)))
+        return tuple(steps)
+
+    def _of_list(self, it: Mapping[str, Any]) -> Expression:
+        """A figure over groups, an uncovered length or a nearest distance. What they take are numbers."""
+        if set(it) == {"uncovered_length", "length", "at", "reach", "where"}:
+            length, at, reach = (self.expression("number", it[key]) for key in ("length", "at", "reach"))
+            return Uncovered(length, _text(it["uncovered_length"], "a list"), self.boxes(it["where"]), at, reach)
+        if set(it) == {"nearest", "on", "along", "x", "y", "otherwise", "where"}:
+            along, x, y, otherwise = (
+                None if it[key] is None else self.expression("number", it[key])
+                for key in ("along", "x", "y", "otherwise")
+            )
+            on = None if it["on"] is None else cast(Kind, _text(it["on"], "a kind of thing"))
+            return Nearest(_text(it["nearest"], "a list"), self.boxes(it["where"]), along, on, x, y, otherwise)
+        for op in ("largest", "smallest"):
+            for figure in ("count", "sum", "share"):
+                if set(it) == {op, "group_by", figure, "are", "where"}:
+                    of = None if it[figure] is None else self.expression("number", it[figure])
+                    by, over = _text(it["group_by"], "a name"), _text(it[op], "a list")
+                    where, are = self.boxes(it["where"]), self.boxes(it["are"])
+                    return Grouped(cast(Any, op), over, where, by, cast(Any, figure), are, of)
+        raise ValueError(f"an expression has {_keys(it)}")
 
     def _look_up(self, type_: FactType, it: Mapping[str, Any]) -> LookUp:
         by = _text(it["look_up"], "a name")

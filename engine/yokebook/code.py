@@ -248,14 +248,24 @@ class Code:
         session = self.session(record)
         return explain_on(session, self.book.questions[question], self._thing(session.graph, question, subject), kind)
 
-    def rule_project(self, project: Mapping[str, Any] | Graph, questions: list[str] | None = None) -> Sheet:
+    def rule_project(
+        self,
+        project: Mapping[str, Any] | Graph,
+        questions: list[str] | None = None,
+        topics: Sequence[str] = (),
+    ) -> Sheet:
         """Every ruling that applies to a project: each question in force for each thing it is asked of.
 
+        Questions with a topic are asked where their topic is named, or `all`; with `questions` just these are asked.
         `project` is nested data as in a project file, or a graph. Raises InputFaults for a bad project.
         """
         graph = project if isinstance(project, Graph) else front_door.project_to_graph(project, self.book)
         session = self.session(graph)
-        wanted = [q for q in self.questions() if questions is None or q.id in questions]
+        wanted = [
+            q
+            for q in self.questions()
+            if (q.id in questions if questions is not None else not q.topic or q.topic in topics or "all" in topics)
+        ]
         rulings = [
             rule_on(session, question, thing, kind)
             for question in wanted

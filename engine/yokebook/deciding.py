@@ -47,8 +47,8 @@ T = TypeVar("T")
 Pending = tuple[int, "Split | LowerFault | tuple[Val, list[tuple[Span, int]]]"]
 
 
-#: References that may lead to nothing: nothing need be plugged in.
-OPTIONAL: frozenset[tuple[Kind, str]] = frozenset({("contact", "load")})
+#: References that may lead to nothing: nothing need be plugged in, and a receptacle may be on no wall.
+OPTIONAL: frozenset[tuple[Kind, str]] = frozenset({("contact", "load"), ("yoke", "wall")})
 
 
 class Context(Assumptions):
@@ -250,7 +250,7 @@ class Context(Assumptions):
             if not any(bits for _, bits in pieces):
                 return False
             if not all(bits for _, bits in pieces):
-                pending = pending or split_of(val, merged(pieces, 1), self._all_of(val))
+                pending = pending or split_of(val, merged(pieces, 1), self.all_of(val))
         if pending is not None:
             raise pending
         if fault is not None:
@@ -321,11 +321,11 @@ class Context(Assumptions):
                 return what
             else:
                 val, pieces = what
-                return split_of(val, merged(pieces, may), self._all_of(val))
+                return split_of(val, merged(pieces, may), self.all_of(val))
         assert fault is not None, "a rule is open though no input of it is"
         return fault
 
-    def _all_of(self, val: Val) -> Span:
+    def all_of(self, val: Val) -> Span:
         """All values still possible of the fact behind a looked-up value."""
         if val.var is None or val.var.kind != "fact":
             return ANY_NUMBER

@@ -8,9 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Kind = Literal["project", "space", "yoke", "contact", "control", "circuit", "load"]
+Kind = Literal["project", "space", "wall", "yoke", "contact", "control", "circuit", "load"]
 
-KINDS: tuple[Kind, ...] = ("project", "space", "yoke", "contact", "control", "circuit", "load")
+KINDS: tuple[Kind, ...] = ("project", "space", "wall", "yoke", "contact", "control", "circuit", "load")
 
 #: The word a fact's name starts with. A yoke's facts are `receptacle.*`; every other kind uses its own name.
 PREFIX: dict[Kind, str] = {k: ("receptacle" if k == "yoke" else k) for k in KINDS}
@@ -19,6 +19,7 @@ KIND_OF_PREFIX: dict[str, Kind] = {prefix: kind for kind, prefix in PREFIX.items
 #: Kinds that stand inside exactly one other thing, and under which key of it a project file lists them.
 PARENT: dict[Kind, tuple[Kind, str]] = {
     "space": ("project", "spaces"),
+    "wall": ("space", "walls"),
     "yoke": ("space", "yokes"),
     "contact": ("yoke", "contacts"),
     "control": ("project", "controls"),
@@ -28,6 +29,7 @@ PARENT: dict[Kind, tuple[Kind, str]] = {
 
 #: References by id that a thing may give, at most one each: (key, the kind referred to).
 REFERENCE: dict[Kind, dict[str, Kind]] = {
+    "yoke": {"wall": "wall"},  # the wall of the same room that it is on
     "contact": {"circuit": "circuit", "load": "load"},
     "load": {"circuit": "circuit"},  # a load wired straight to a circuit
 }
@@ -42,11 +44,13 @@ REFERENCES: dict[Kind, dict[str, Kind]] = {
 ONE: dict[Kind, dict[Kind, tuple[Kind, ...]]] = {
     "project": {},
     "space": {"project": ("project",)},
-    "yoke": {"space": ("space",), "project": ("space", "project")},
+    "wall": {"space": ("space",), "project": ("space", "project")},
+    "yoke": {"space": ("space",), "project": ("space", "project"), "wall": ("wall",)},
     "contact": {
         "yoke": ("yoke",),
         "space": ("yoke", "space"),
         "project": ("yoke", "space", "project"),
+        "wall": ("yoke", "wall"),
         "load": ("load",),
         "circuit": ("circuit",),
     },
@@ -75,10 +79,12 @@ LISTS: dict[Kind, dict[str, ListOf]] = {
         "contacts": ListOf("contact", False),
     },
     "space": {
+        "walls": ListOf("wall", True),
         "yokes": ListOf("yoke", True),
         "contacts": ListOf("contact", False),
         "controls": ListOf("control", False),
     },
+    "wall": {"yokes": ListOf("yoke", False), "contacts": ListOf("contact", False)},
     "yoke": {
         "contacts": ListOf("contact", True),
         "circuits": ListOf("circuit", False),

@@ -23,7 +23,7 @@ from yokebook.values import Range, Span, Var, inside, known, single, within
 MOST_CHANGES = 12
 
 #: How many changes of two facts are ruled on, and how many sets of facts, before the rest is left untried.
-MOST_PAIRS = 150
+MOST_PAIRS = 144
 MOST_SETS = 60
 
 GivenFact = tuple[tuple[str, str], str]

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 
 from yokebook import figures
 from yokebook.deciding import Context
-from yokebook.entities import KIND_OF_PREFIX
 from yokebook.graph import Thing
 from yokebook.law import Law
+from yokebook.list_steps import list_steps, tier_steps
 from yokebook.model import (
     Arithmetic,
     Book,
@@ -19,12 +18,13 @@ from yokebook.model import (
     Expression,
     NamedNumber,
     Of,
-    Over,
+    OverList,
+    Tiers,
 )
 from yokebook.session import LowerFault, OverBudget
 from yokebook.showing import show_val, show_value, unit_of
 from yokebook.support import operands
-from yokebook.values import NotApplicable, Split, Val, hull, single
+from yokebook.values import NotApplicable, Split, Val, single
 
 _SIGN = {
     "at_least": ("≥", "<"),
@@ -101,8 +101,10 @@ _JOIN = {"times": " x ", "plus": " + ", "minus": " - ", "ratio": " / "}
 
 def _steps(context: Context, law: Law, thing: Thing, calculation: Calculation) -> str:
     expression = calculation.expression
-    if isinstance(expression, Over) and expression.of is not None:
-        return _list_steps(context, law, thing, calculation, expression)
+    if isinstance(expression, OverList):
+        return list_steps(context, law, thing, calculation, expression)
+    if isinstance(expression, Tiers):
+        return tier_steps(context, law, thing, calculation, expression)
     if isinstance(expression, Arithmetic):
         return _arithmetic_steps(context, law, thing, expression, calculation)
     return ""
@@ -118,32 +120,3 @@ def _arithmetic_steps(context: Context, law: Law, thing: Thing, expression: Arit
     if expression.op == "round_up":
         return f"{parts[0]} rounded up"
     return _JOIN[expression.op].join(parts)
-
-
-def _list_steps(context: Context, law: Law, thing: Thing, calc: Calculation, expression: Over) -> str:
-    prefix, _, name = expression.over.partition(".")
-    owner = context.one(thing, KIND_OF_PREFIX[prefix])
-    if owner is None:
-        return ""
-    items, complete = owner.list_of(name)
-    shown: list[str] = []
-    of = expression.of
-    assert of is not None
-    for item in items:
-        found, _ = context.each_way(law, _one_figure(law, item, expression, calc))
-        for val in found:
-            if val is not None and hull(val.span) is not None:
-                shown.append(show_val(val, calc.unit))
-    word = {"sum": " + ", "largest": ", ", "smallest": ", "}.get(expression.op, ", ")
-    more = "" if complete else (" and whatever else is there" if shown else "nothing listed, list not complete")
-    lead = "" if expression.op == "sum" else f"{expression.op} of "
-    return f"{lead}{word.join(shown)}{more}" if shown or more else ""
-
-
-def _one_figure(law: Law, item: Thing, expression: Over, calc: Calculation) -> Callable[[Context], Val | None]:
-    def figure(inner: Context) -> Val | None:
-        if expression.of is None or not any(inner.in_box(law, item, box) for box in expression.where):
-            return None
-        return figures.value_of(inner, law, item, expression.of, calc)
-
-    return figure

@@ -1,17 +1,19 @@
 """Calculations: figures computed from other facts, with bounds where something is not known.
 
-All arithmetic is exact. Over an incomplete list a count, sum or share is a bound, and so are largest and smallest.
+All arithmetic is exact. Figures over lists are in list_figures.py.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil, floor
 from typing import TYPE_CHECKING, Literal, cast
 
-from yokebook.entities import KIND_OF_PREFIX
+from yokebook import list_figures
 from yokebook.graph import Thing
+from yokebook.list_figures import ValueOf
 from yokebook.model import (
     Arithmetic,
     ByReading,
@@ -19,16 +21,18 @@ from yokebook.model import (
     Comparison,
     Constant,
     Expression,
+    Grouped,
     LookUp,
     NamedNumber,
+    Nearest,
     Of,
     Over,
-    Value,
+    OverList,
+    Tiers,
+    Uncovered,
     WhereBox,
 )
-from yokebook.openness import open_lists
-from yokebook.session import LowerFault, key_of
-from yokebook.totals import TOTAL, Item, tidy
+from yokebook.totals import tidy
 from yokebook.values import (
     ANY_NUMBER,
     NA,
@@ -36,7 +40,6 @@ from yokebook.values import (
     NotApplicable,
     Range,
     Some,
-    Span,
     Val,
     Var,
     hull,
@@ -44,6 +47,7 @@ from yokebook.values import (
     intersect,
     known,
     single,
+    within,
 )
 
 if TYPE_CHECKING:
@@ -82,7 +86,27 @@ def value_of(ctx: Context, law: Law, thing: Thing, expression: Expression, calc:
     if isinstance(expression, ByReading):
         alternative = ctx.reading(law, thing, expression.reading)
         return value_of(ctx, law, thing, expression.alternatives[alternative], calc)
+    if isinstance(expression, Tiers):
+        return _tiers(value_of(ctx, law, thing, expression.of, calc), expression, law)
     return _over(ctx, law, thing, expression, calc)
+
+
+def _over(ctx: Context, law: Law, thing: Thing, expression: OverList, calc: Calculation) -> Val:
+    value = valuer(law, calc)
+    match expression:
+        case Over():
+            return list_figures.total(ctx, law, thing, expression, calc, value)
+        case Grouped():
+            return list_figures.extreme_group(ctx, law, thing, expression, value)
+        case Uncovered():
+            return list_figures.uncovered(ctx, law, thing, expression, value)
+        case Nearest():
+            return list_figures.nearest(ctx, law, thing, expression, value)
+
+
+def valuer(law: Law, calc: Calculation) -> ValueOf:
+    """How figures over a list look up what they take: `value_of` for this calculation."""
+    return lambda ctx, thing, expression: value_of(ctx, law, thing, expression, calc)
 
 
 # ---- arithmetic on bounds -----------------------------------------------------------------------------------------
@@ -267,123 +291,49 @@ def _look_up(by: Val, expression: LookUp) -> Val:
     return Val(span, by.needs, maybe_na=maybe_na)
 
 
-# ---- figures over a list ------------------------------------------------------------------------------------------
+# ---- tiers --------------------------------------------------------------------------------------------------------
 
 
-def _over(ctx: Context, law: Law, thing: Thing, expression: Over, calc: Calculation) -> Val:
-    prefix, _, name = expression.over.partition(".")
-    owner = ctx.one(thing, KIND_OF_PREFIX[prefix])
-    if owner is None:
-        return Val(NA)
-    things, complete = owner.list_of(name)
-    needs: dict[Var, None] = {}
-    items: list[Item] = []
-    fault: LowerFault | None = None
-    open_item = Item({True, False}, {True, False}, None, None, True, True)  # stands for each item at fault
-    for item in things:
-        try:
-            items.append(_item(ctx, law, item, expression, calc, needs))
-        except LowerFault as lower:
-            fault = fault or lower
-            items.append(open_item)
-    if not complete:
-        needs.update(dict.fromkeys(open_lists(owner, name)))
-    span, maybe_na = TOTAL[expression.op](items, complete, _never_negative(expression, law))
-    settled = single(span) is not None and not maybe_na
-    if fault is not None and not settled:
-        sure = [item for item in items if item is not open_item]
-        rest, _ = TOTAL[expression.op](sure, complete, _never_negative(expression, law))
-        var = Var("status", key_of(thing), f"{law.kind}:{calc.id}")
-        return _despite(ctx, var, fault, expression.op, rest, tuple(needs))
-    return Val(span, () if settled else tuple(needs), maybe_na=maybe_na)
+def _tiers(of: Val, expression: Tiers, law: Law) -> Val:
+    """The number taken piece by piece; between the least and the greatest that it gives where only bounds are known."""
+    span = hull(of.span)
+    if span is None:
+        return NO_NUMBER
+    steps = steps_of(expression, law)
+    ends = [end for end, _ in steps if end is not None]
+    inside = [end for end in ends if within(end, replace(span, whole=False))]
+    reached = [tiered(number, steps) for number in (span.low, *inside, span.high) if number is not None]
+    low = high = None
+    above, below = steps[-1][1], steps[0][1]  # the rates that go on without end
+    if reached:
+        low = None if (span.high is None and above < 0) or (span.low is None and below > 0) else min(reached)
+        high = None if (span.high is None and above > 0) or (span.low is None and below < 0) else max(reached)
+    return Val(tidy(Range(low, low is None, high, high is None)), needs=of.needs, maybe_na=of.maybe_na)
 
 
-def _despite(
-    ctx: Context, var: Var, fault: LowerFault, op: str, rest: Span, needs: tuple[Var, ...]
-) -> Val:
-    """A figure over a list with an item at fault: what the other items make it where they decide `any` or `all` alone;
-    otherwise the fault is raised, for whatever that item came to would matter."""
-    decisive = {"any": True, "all": False}.get(op)
-    if decisive is None or not isinstance(rest, Some) or decisive not in rest.values or ctx.at_fault(var, needs):
-        raise fault
-    return Val(known(decisive))
+def steps_of(expression: Tiers, law: Law) -> list[tuple[Fraction | None, Fraction]]:
+    """Where each step ends (None for the last), and its rate, named numbers replaced."""
+    where = "tiers"
+    return [(None if end is None else law.number(end, where), law.number(at, where)) for end, at in expression.steps]
 
 
-def _item(ctx: Context, law: Law, item: Thing, expression: Over, calc: Calculation, needs: dict[Var, None]) -> Item:
-    """The item's part for every completion of its own unknown facts; readings are split further out, once for all."""
-
-    def part(inner: Context) -> tuple[bool, bool, Val | None]:
-        if not inner.in_any(law, item, expression.where):
-            return False, False, None
-        if expression.op in ("any", "all", "share"):
-            return True, inner.in_any(law, item, expression.are), None
-        if expression.of is None:
-            return True, True, None
-        return True, True, value_of(inner, law, item, expression.of, calc)
-
-    found, item_needs = ctx.each_way(law, part)
-    result = Item(set(), set(), None, None, False, False)
-    bounded_low = bounded_high = True
-    for kept, passes, figure in found:
-        result.kept.add(kept)
-        if not kept:
-            continue
-        result.passes.add(passes)
-        if figure is None:
-            continue
-        span = hull(figure.span)
-        needs.update(dict.fromkeys(figure.needs))
-        if span is None or figure.maybe_na:
-            result.no_figure = True
-        if span is None:
-            continue
-        bounded_low = bounded_low and span.low is not None
-        bounded_high = bounded_high and span.high is not None
-        if span.low is not None:
-            result.low = span.low if result.low is None else min(result.low, span.low)
-        if span.high is not None:
-            result.high = span.high if result.high is None else max(result.high, span.high)
-        result.figure = True
-    if not bounded_low:
-        result.low = None
-    if not bounded_high:
-        result.high = None
-    if len(found) > 1:
-        needs.update(dict.fromkeys(item_needs))
-    return result
+def tiered(number: Fraction, steps: Sequence[tuple[Fraction | None, Fraction]]) -> Fraction:
+    """The number taken piece by piece: up to each step's end at its rate. Below nothing the first rate goes on."""
+    return sum((part * rate for part, rate in parts_of_tiers(number, steps)), Fraction(0))
 
 
-def _never_negative(expression: Over, law: Law) -> bool:
-    """Whether no item, known or not, can give a figure below zero: from domains and signs alone."""
-    return expression.of is None or _signless(expression.of, law, frozenset())
-
-
-def _signless(expression: Expression, law: Law, seen: frozenset[str]) -> bool:
-    if isinstance(expression, Of):
-        return _signless_name(expression.name, law, seen)
-    if isinstance(expression, Constant):
-        return expression.value >= 0
-    if isinstance(expression, NamedNumber):
-        return law.number(expression, expression.id) >= 0
-    if isinstance(expression, Arithmetic):
-        return expression.op != "minus" and all(_signless(part, law, seen) for part in expression.of)
-    if isinstance(expression, LookUp):
-        numbers: list[Value] = [*expression.table.values()]
-        if expression.otherwise is not None:
-            numbers.append(expression.otherwise)
-        return all(isinstance(n, Fraction) and n >= 0 for n in numbers)
-    if isinstance(expression, ByReading):
-        return all(_signless(part, law, seen) for part in expression.alternatives.values())
-    if isinstance(expression, Over):
-        return expression.of is None or _signless(expression.of, law, seen)
-    return False
-
-
-def _signless_name(name: str, law: Law, seen: frozenset[str]) -> bool:
-    fact = law.book.facts.get(name)
-    if fact is not None:
-        return fact.low is not None and fact.low >= 0
-    calculation = law.book.calculations.get(name)
-    if calculation is None or name in seen:
-        return False
-    return _signless(calculation.expression, law, seen | {name})
+def parts_of_tiers(
+    number: Fraction, steps: Sequence[tuple[Fraction | None, Fraction]]
+) -> list[tuple[Fraction, Fraction]]:
+    """The pieces of a number with the rate of each, those of nothing left out."""
+    found: list[tuple[Fraction, Fraction]] = []
+    done = min(number, Fraction(0))
+    if done < 0:
+        found.append((done, steps[0][1]))
+    below = Fraction(0)
+    for end, rate in steps:
+        upper = number if end is None else min(number, end)
+        if upper > below:
+            found.append((upper - below, rate))
+            below = upper
+    return found

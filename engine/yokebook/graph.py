@@ -29,6 +29,7 @@ DERIVED: dict[tuple[Kind, str], tuple[str, ...]] = {
     ("project", "yokes"): ("spaces", "yokes"),
     ("project", "contacts"): ("spaces", "yokes", "contacts"),
     ("space", "contacts"): ("yokes", "contacts"),
+    ("wall", "contacts"): ("yokes", "contacts"),
     ("space", "controls"): ("yokes", "contacts", "controls"),
     ("yoke", "circuits"): ("contacts", "circuit"),
     ("yoke", "controls"): ("contacts", "controls"),
@@ -40,10 +41,14 @@ DERIVED: dict[tuple[Kind, str], tuple[str, ...]] = {
     ("circuit", "plugged_loads"): ("contacts", "load"),
 }
 
+#: Lists of what refers to a thing: (the parent that both stand in, its list of such things, their reference). They are
+#: complete if that list is and each of its items says what it refers to.
+REFERRING: dict[tuple[Kind, str], tuple[Kind, str, str]] = {("wall", "yokes"): ("space", "yokes", "wall")}
+
 
 @dataclass(eq=False)
 class Thing:
-    """One project, space, yoke, contact, control, circuit or load, with what is given of it.
+    """One project, space, wall, yoke, contact, control, circuit or load, with what is given of it.
 
     Two things are equal only if they are the same object.
     """
@@ -87,6 +92,8 @@ class Thing:
         """
         if LISTS[self.kind][name].flagged:
             return list(self.many.get(name, ())), self.complete.get(name, False)
+        if (self.kind, name) in REFERRING:
+            return self._referring(*REFERRING[self.kind, name])
         items: list[Thing] = [self]
         complete = True
         for step in DERIVED[self.kind, name]:
@@ -97,6 +104,14 @@ class Thing:
                 complete = complete and all_of_them
             items = _distinct(found)
         return items, complete
+
+    def _referring(self, parent: Kind, siblings: str, reference: str) -> tuple[list[Thing], bool]:
+        there = self.one(parent)
+        if not isinstance(there, Thing):
+            return [], False
+        items, complete = there.list_of(siblings)
+        mine = [item for item in items if item.refs.get(reference) is self]
+        return mine, complete and all(reference in item.refs for item in items)
 
     def _step(self, step: str) -> tuple[list[Thing], bool]:
         if step in LISTS[self.kind]:

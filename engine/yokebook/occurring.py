@@ -10,7 +10,7 @@ from yokebook import figures
 from yokebook.graph import Thing
 from yokebook.model import Calculation, Impossible
 from yokebook.session import LowerFault, key_of
-from yokebook.values import NotApplicable, Val, Var, intersect, known
+from yokebook.values import NotApplicable, Val, Var, agrees
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -98,7 +98,7 @@ def _stated(context: Context, law: Law, thing: Thing) -> str | None:
             context.session.checking = False
         # a figure that does not apply from what is known, stated all the same, is taken as stated
         if found and all(
-            intersect(val.span, known(stated)) is None and not (isinstance(val.span, NotApplicable) or val.maybe_na)
+            not agrees(val.span, stated) and not (isinstance(val.span, NotApplicable) or val.maybe_na)
             for val in found
         ):
             return f"{thing.label or thing.id}: `{name}` as stated is not what the other facts give"

@@ -5,8 +5,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from yokebook.entities import LISTS
-from yokebook.graph import DERIVED, Thing
+from yokebook.entities import LISTS, ONE, Kind
+from yokebook.graph import DERIVED, REFERRING, Thing
 from yokebook.session import key_of
 from yokebook.values import NA, CellIndex, Range, Some, Span, Split, Val, Var, single
 
@@ -59,6 +59,8 @@ def open_lists(owner: Thing, name: str) -> list[Var]:
     """What keeps a list from being complete: lists not said to be, and references not given."""
     if LISTS[owner.kind][name].flagged:
         return [] if owner.complete.get(name, False) else [Var("list", key_of(owner), name)]
+    if (owner.kind, name) in REFERRING:
+        return _open_references(owner, *REFERRING[owner.kind, name])
     found: list[Var] = []
     items = [owner]
     for step in DERIVED[owner.kind, name]:
@@ -73,3 +75,24 @@ def open_lists(owner: Thing, name: str) -> list[Var]:
                 following[id(there)] = there
         items = list(following.values())
     return list(dict.fromkeys(found))
+
+
+def _open_references(owner: Thing, parent: Kind, siblings: str, reference: str) -> list[Var]:
+    there = owner.one(parent)
+    if not isinstance(there, Thing):
+        return []
+    open_items = [item for item in there.list_of(siblings)[0] if reference not in item.refs]
+    return [*open_lists(there, siblings), *(Var("link", key_of(item), reference) for item in open_items)]
+
+
+def open_link(thing: Thing, kind: Kind) -> Var | None:
+    """The reference that nobody gave on the way to the thing of that kind; None where each is given."""
+    here = thing
+    for step in ONE[thing.kind].get(kind, ()):
+        if step not in here.refs:
+            return Var("link", key_of(here), step)
+        following = here.refs[step]
+        if following is None:
+            return None
+        here = following
+    return None

@@ -16,7 +16,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from yokebook.entities import KINDS, LISTS, PREFIX, REFERENCE, REFERENCES, Kind
-from yokebook.intake.project import CHILDREN
+from yokebook.intake.project import CHILDREN, WITHOUT_SLASH
 from yokebook.intake.record import CHOICE_PREFIX, DATE_PREFIX
 from yokebook.intake.thing_reader import NOTHING
 from yokebook.intake.value import only_forms
@@ -44,6 +44,7 @@ _ZERO = f"(?:0+ 0+/{_DENOMINATOR}|0+/{_DENOMINATOR}|0+(?:\\.0+)?{_EXPONENT})"
 _WORDS: dict[Kind, str] = {
     "project": "the project",
     "space": "a room or other space",
+    "wall": "a stretch of wall without a break, corners included",
     "yoke": "a receptacle: one yoke with its contact devices",
     "contact": "one contact device, such as the upper half of a duplex",
     "control": "what takes power away",
@@ -96,7 +97,7 @@ def project_schema(book: Book) -> Schema:
     return {
         "$schema": _DIALECT,
         "title": "Project",
-        "description": "A building or part of one: its rooms, receptacles, controls, circuits and loads.",
+        "description": "A building or part of one: its rooms, walls, receptacles, controls, circuits and loads.",
         "type": "object",
         "properties": {
             "project": {"$ref": "#/$defs/project", "description": "The project itself: its place, dates and facts."},
@@ -157,7 +158,7 @@ def _thing_keys(kind: Kind) -> dict[str, Schema]:
 
 
 def _id(kind: Kind) -> Schema:
-    inside = kind in ("space", "yoke", "contact")
+    inside = kind in WITHOUT_SLASH
     says = "Its id, unlike any other beside it" + ("; without a slash, which divides a path." if inside else ".")
     pattern = f"^(?=[^/]*[^/\\s])[^/]+{_END}" if inside else _SOME_TEXT
     return {"description": says, "type": "string", "pattern": pattern, "not": {"const": NOTHING}}

@@ -12,12 +12,16 @@ from yokebook.values import Var
 #: What the items of a list are called when one asks whether all of them are listed.
 _ITEMS = {
     "space": "room",
+    "wall": "wall",
     "yoke": "device",
     "contact": "receptacle",
     "control": "control",
     "circuit": "circuit",
     "load": "wired load",
 }
+
+#: How one asks for a reference that is not to what feeds something.
+_LINKS = {"load": "What is plugged in there?", "wall": "Which wall is it on?"}
 
 
 def asks_of(session: Session, variables: list[Var]) -> list[dict[str, Any]]:
@@ -71,14 +75,14 @@ def ask_of(session: Session, var: Var, called: str | None = None) -> dict[str, A
         calculation = session.book.calculations[var.name.partition(":")[2]]
         data.update(
             fact=calculation.id, asks=calculation.asks, unit=calculation.unit, type=calculation.type, kind="fact",
-            look="Its nameplate or data sheet.",
+            look=calculation.look or "Its nameplate or data sheet.",
         )  # fmt: skip
     elif var.kind == "list":
         assert subject is not None
         data.update(_list(subject, var.name, label))
     elif var.kind == "link":
         # without the label in it, so that outputs can ask it once for many things
-        asks = "What is plugged in there?" if var.name == "load" else f"Which {var.name} feeds it?"
+        asks = _LINKS.get(var.name, f"Which {var.name} feeds it?")
         data.update(asks=asks, look="Look at the receptacle, the plan or the panel.", type="link")
         data["fact"] = f"{PREFIX[subject.kind]}.{var.name}" if subject is not None else var.name
     elif var.kind == "answer":

@@ -13,13 +13,20 @@ from yokebook.model import (
     Comparison,
     Constant,
     Expression,
+    Grouped,
     LookUp,
     NamedNumber,
+    Nearest,
     Of,
     Over,
     Rule,
+    Tiers,
+    Uncovered,
     WhereBox,
     Within,
+    boxes_on_items,
+    taken_of_items,
+    taken_of_itself,
 )
 
 
@@ -48,13 +55,13 @@ def names_in_expression(expression: Expression) -> Iterator[str]:
             yield f"value.{name}"
         case Constant():
             return
-        case Arithmetic(of=parts):
-            for part in parts:
+        case Arithmetic() | Tiers():
+            for part in taken_of_itself(expression):
                 yield from names_in_expression(part)
-        case Over(where=where, are=are, of=of):
-            yield from names_in_boxes((*where, *are))
-            if of is not None:
-                yield from names_in_expression(of)
+        case Over() | Grouped() | Uncovered() | Nearest():
+            yield from names_in_boxes(boxes_on_items(expression))
+            for part in (*taken_of_items(expression), *taken_of_itself(expression)):
+                yield from names_in_expression(part)
         case LookUp(by=name):
             yield name
         case Comparison(left=left, right=right):

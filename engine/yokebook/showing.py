@@ -7,7 +7,7 @@ from fractions import Fraction
 from yokebook.entities import KIND_OF_PREFIX, Kind
 from yokebook.model import Book, Cell, NamedNumber, NoneOf, Number, Value, Within
 from yokebook.units import format_number
-from yokebook.values import NotApplicable, Range, Some, Span, Val, in_order, single
+from yokebook.values import NotApplicable, Range, Some, Span, Val, as_good_as_exact, in_order, single
 
 
 def unit_of(book: Book, name: str) -> str | None:
@@ -42,6 +42,8 @@ def show_span(span: Span, unit: str | None) -> str:
 
 def show_range(span: Range, unit: str | None) -> str:
     """A range as text; `any number` where nothing is known."""
+    if span.low is not None and as_good_as_exact(span):
+        return f"about {format_number(span.low, unit)}"
     parts = []
     if span.low is not None:
         parts.append(f"{'over' if span.low_open else 'at least'} {format_number(span.low, unit)}")

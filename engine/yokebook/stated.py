@@ -9,31 +9,41 @@ from yokebook.deciding import Context
 from yokebook.front_door import Disagreement
 from yokebook.graph import Thing
 from yokebook.law import Law, LawFault
+from yokebook.model import Value
 from yokebook.session import LowerFault, Session, answer_of, key_of
 from yokebook.showing import show_span, show_value, unit_of
-from yokebook.values import NotApplicable, Span, Split, intersect, known
+from yokebook.values import NotApplicable, Span, Split, agrees, known
 
 
 def disagreements(session: Session) -> list[Disagreement]:
     """Every stated calculation or answer that cannot be what the facts given make of it, whatever is still unknown."""
-    laws = [c.law for line in session.in_force.values() for c in line.candidates if c.law is not None]
-    return [found for thing in session.graph for found in _of_thing(session, thing, laws)]
+    lines = [[c.law for c in line.candidates if c.law is not None] for line in session.in_force.values()]
+    return [found for thing in session.graph for found in _of_thing(session, thing, lines)]
 
 
-def _of_thing(session: Session, thing: Thing, laws: list[Law]) -> Iterator[Disagreement]:
+def _of_thing(session: Session, thing: Thing, lines: list[list[Law]]) -> Iterator[Disagreement]:
+    """One for each value that some document, whichever of its entries governs, gives otherwise."""
     for name, value in thing.given.items():
-        if name in session.book.facts:
-            continue
-        for law in laws:
-            watched = Session(session.graph, session.book, session.in_force, used={})
-            spans = _computed(Context(watched, {}, {}, set()), law, thing, name)
-            if spans is None:
-                continue  # this document does not set a number that it takes, or does not answer
-            if spans and all(intersect(span, known(value)) is None for span in spans):
-                unit = unit_of(session.book, name)
-                computed = " or ".join(dict.fromkeys(show_span(span, unit) for span in spans))
-                yield Disagreement(thing, name, show_value(value, unit), computed, _because(watched, thing, name))
-            break
+        if name not in session.book.facts:
+            found = (_under(session, thing, name, value, laws) for laws in lines)
+            yield from [each for each in found if each is not None][:1]
+
+
+def _under(session: Session, thing: Thing, name: str, value: Value, laws: list[Law]) -> Disagreement | None:
+    """The disagreement under the entries of one line; None where one of them agrees or none can say."""
+    first: Disagreement | None = None
+    for law in laws:
+        watched = Session(session.graph, session.book, session.in_force, used={})
+        spans = _computed(Context(watched, {}, {}, set()), law, thing, name)
+        if spans is None:
+            continue  # this document does not set a number that it takes, or does not answer
+        if not spans or any(agrees(span, value) for span in spans):
+            return None
+        unit = unit_of(session.book, name)
+        computed = " or ".join(dict.fromkeys(show_span(span, unit) for span in spans))
+        found = Disagreement(thing, name, show_value(value, unit), computed, _because(watched, thing, name))
+        first = first or found
+    return first
 
 
 def _computed(context: Context, law: Law, thing: Thing, name: str) -> list[Span] | None:

@@ -10,20 +10,22 @@ from yokebook.graph import Thing
 from yokebook.law import Chosen, Law
 from yokebook.model import (
     CHECK_ORDER,
-    Arithmetic,
     Box,
     ByReading,
     Calculation,
     Checked,
-    Comparison,
     Expression,
     LookUp,
     NamedNumber,
     Of,
     Over,
+    OverList,
     Rule,
     WhereBox,
     Within,
+    boxes_on_items,
+    taken_of_items,
+    taken_of_itself,
 )
 from yokebook.reach import readings_reached
 from yokebook.session import LowerFault, OverBudget, answer_of
@@ -52,13 +54,7 @@ def operands(expression: Expression) -> Iterator[Expression]:
 
 def parts_in(expression: Expression) -> tuple[Expression, ...]:
     """The expressions that one takes directly, those of a list's items left out."""
-    if isinstance(expression, Arithmetic):
-        return expression.of
-    if isinstance(expression, Comparison):
-        return (expression.left, expression.right)
-    if isinstance(expression, ByReading):
-        return tuple(expression.alternatives.values())
-    return ()
+    return taken_of_itself(expression)
 
 
 def names_in(expression: Expression) -> list[str]:
@@ -187,7 +183,7 @@ class Support:
             self._note(law, f"value.{expression.id}", law.value_mark(expression.id))
         elif isinstance(expression, WhereBox):
             self._values(law, expression.boxes)
-        elif isinstance(expression, Over):
+        elif isinstance(expression, OverList):
             self._list(law, thing, expression)
         if isinstance(expression, Of | LookUp | WhereBox):
             for name in names_in(expression):
@@ -202,7 +198,7 @@ class Support:
                 return expression.alternatives.values()
         return parts_in(expression)
 
-    def _list(self, law: Law, thing: Thing, part: Over) -> None:
+    def _list(self, law: Law, thing: Thing, part: OverList) -> None:
         prefix, _, name = part.over.partition(".")
         try:
             owner = self.context.one(thing, KIND_OF_PREFIX[prefix])
@@ -210,17 +206,17 @@ class Support:
             return
         if owner is None:
             return
-        self._values(law, (*part.where, *part.are))
+        boxes = boxes_on_items(part)
+        self._values(law, boxes)
         for item in self._deciding(law, part, owner.list_of(name)[0]):
-            for cell in (*_box_names(part.where), *_box_names(part.are)):
+            for cell in _box_names(boxes):
                 self.input(law, item, cell)
-            if part.of is not None:
-                self._expression(law, item, part.of)
+            for taken in taken_of_items(part):
+                self._expression(law, item, taken)
 
-
-    def _deciding(self, law: Law, part: Over, items: list[Thing]) -> list[Thing]:
+    def _deciding(self, law: Law, part: OverList, items: list[Thing]) -> list[Thing]:
         """The items that a figure rests on: all, but for `any` only those that surely pass where there are some."""
-        if part.op != "any":
+        if not isinstance(part, Over) or part.op != "any":
             return items
         passing = [item for item in items if self._passes(law, item, part)]
         return passing or items

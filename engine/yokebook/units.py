@@ -173,6 +173,19 @@ def format_number(value: Fraction, unit: str | None = None) -> str:
     return text if unit is None else f"{text} {unit}"
 
 
+def format_feet(inches: Fraction) -> str:
+    """A length in inches as people write it along a wall, in feet and inches.
+
+    >>> format_feet(Fraction(168)), format_feet(Fraction(67, 2)), format_feet(Fraction(8))
+    ('14 ft', '2 ft 9.5 in', '8 in')
+    """
+    feet, rest = divmod(abs(inches), 12)
+    parts = [f"{feet} ft"] if feet else []
+    if rest or not feet:
+        parts.append(f"{_decimal(rest)} in" if rest or feet else "0 ft")
+    return ("-" if inches < 0 else "") + " ".join(parts)
+
+
 def _decimal(value: Fraction) -> str:
     places = next((n for n in range(4) if (value * 10**n).denominator == 1), None)
     if places is None:

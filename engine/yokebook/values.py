@@ -124,6 +124,19 @@ def within(value: Fraction, span: Range) -> bool:
     return not span.whole or value.denominator == 1
 
 
+def as_good_as_exact(span: Range) -> bool:
+    """Whether a range is so small that people write it as one number: a root that is no exact one."""
+    return span.low is not None and span.high is not None and 0 < span.high - span.low <= Fraction(1, 1000)
+
+
+def agrees(span: Span, value: Value) -> bool:
+    """Whether a value stated is among those computed; next to a root that is no exact number a hundredth is enough."""
+    if isinstance(span, Range) and isinstance(value, Fraction) and not span.whole and as_good_as_exact(span):
+        assert span.low is not None and span.high is not None
+        return span.low - Fraction(1, 100) <= value <= span.high + Fraction(1, 100)
+    return intersect(span, known(value)) is not None
+
+
 def inside(span: Range) -> Fraction:
     """A number that lies in a range which is not empty, whole where it has to be."""
     step = Fraction(1) if span.whole else Fraction(1, 2)

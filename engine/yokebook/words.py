@@ -13,15 +13,20 @@ from yokebook.model import (
     Comparison,
     Constant,
     Expression,
+    Grouped,
     LookUp,
     NamedNumber,
+    Nearest,
     NoneOf,
     Number,
     NumberValue,
     Of,
     OneOf,
     Over,
+    OverList,
     Rule,
+    Tiers,
+    Uncovered,
     Value,
     WhereBox,
 )
@@ -128,6 +133,10 @@ def expression_words(expression: Expression, values: Values) -> str:
             return f"({_SIGNS[op].join(expression_words(part, values) for part in parts)})"
         case Over():
             return _over_words(expression, values)
+        case Grouped() | Uncovered() | Nearest():
+            return _of_list_words(expression, values)
+        case Tiers(of, steps):
+            return f"{expression_words(of, values)} taken {'; '.join(_step_words(step, values) for step in steps)}"
         case LookUp(by, table, otherwise):
             rows = sorted(f"{value_words(k, values)} gives {value_words(v, values)}" for k, v in table.items())
             rest = "does not apply" if otherwise is None else f"gives {value_words(otherwise, values)}"
@@ -152,10 +161,44 @@ _OVERS = {
 }
 
 
+def _list_words(expression: OverList, values: Values) -> str:
+    """The list that a figure runs over, with what keeps items in it."""
+    if expression.where == ({},):
+        return expression.over
+    return f"{expression.over} where {boxes_words(expression.where, values)}"
+
+
+def _of_list_words(expression: Grouped | Uncovered | Nearest, values: Values) -> str:
+    listed = _list_words(expression, values)
+    match expression:
+        case Grouped(op, figure=figure, by=by, are=are, of=of):
+            of_group = {
+                "count": "how many there are",
+                "sum": "the sum" + ("" if of is None else f" of {expression_words(of, values)}"),
+                "share": f"the share that meet: {boxes_words(are, values)}",
+            }[figure]
+            return f"the {op} over the groups of {listed} with the same {by}: {of_group}"
+        case Uncovered(length, position=position, reach=reach):
+            length_words, at_words = expression_words(length, values), expression_words(position, values)
+            return (
+                f"how much of {length_words} is not within {expression_words(reach, values)} of {at_words} "
+                f"over {listed}"
+            )
+        case Nearest(along=along, on=on, x=x, y=y, otherwise=otherwise):
+            ways = [] if along is None else [f"{expression_words(along, values)} along the same {on or 'stretch'}"]
+            if x is not None and y is not None:
+                ways.append(f"the straight line by {expression_words(x, values)} and {expression_words(y, values)}")
+            none = "" if otherwise is None else f"; where there is none, {expression_words(otherwise, values)}"
+            return f"the distance to the nearest other of {listed}, by {', else by '.join(ways)}{none}"
+
+
+def _step_words(step: tuple[Number | None, Number], values: Values) -> str:
+    end, rate = step
+    return f"{'the rest' if end is None else f'up to {value_words(end, values)}'} at {value_words(rate, values)}"
+
+
 def _over_words(over: Over, values: Values) -> str:
-    text = f"{_OVERS[over.op]} {over.over}"
-    if over.where != ({},):
-        text += f" where {boxes_words(over.where, values)}"
+    text = f"{_OVERS[over.op]} {_list_words(over, values)}"
     if over.op in ("any", "all", "share"):
         text += f" meet: {boxes_words(over.are, values)}"
     if over.of is not None:

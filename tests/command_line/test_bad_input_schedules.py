@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from command_line.of_the_book import listed, place_ids
 from command_line.running import DEMO, Command, Ran
 
 MAPPING = """\
@@ -173,8 +174,8 @@ BAD_FILES: dict[str, tuple[bytes | str, str, str]] = {
         HEADER + ROW,
         MAPPING.replace("receptacle.configuration", "receptacle.config").replace("circuit.breaker_amps", "wire.size"),
         "m.yaml:4:11: `receptacle.config` is no fact (did you mean `receptacle.configuration`?)\n"
-        "m.yaml:8:19: `wire.size` is no fact; a fact's name starts with one of `project.`, `space.`, `receptacle.`, "
-        "`contact.`, `control.`, `circuit.`, `load.`\n",
+        "m.yaml:8:19: `wire.size` is no fact; a fact's name starts with one of `project.`, `space.`, `wall.`, "
+        "`receptacle.`, `contact.`, `control.`, `circuit.`, `load.`\n",
     ),
     "mapping with unknown keys": (
         HEADER + ROW,
@@ -201,7 +202,7 @@ BAD_FILES: dict[str, tuple[bytes | str, str, str]] = {
         HEADER + ROW,
         MAPPING.replace("demo/tamarisk", "demo/tamarsk").replace("2023-05-10", "May 2023"),
         "m.yaml:10:28: `project.place`: `demo/tamarsk` is no place (did you mean `demo/tamarisk`?); allowed: "
-        "`demo/tamarisk/brindle-falls`, `demo/tamarisk`, `us/dc`, `us/wa`\n"
+        f"{listed(place_ids())}\n"
         "m.yaml:10:75: `project.dates.permit application`: `May 2023` is no date; allowed: year, month and day, such "
         "as `2024-10-01`\n",
     ),

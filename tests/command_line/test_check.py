@@ -24,11 +24,19 @@ def _here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
 
 
+#: Real places that took the code with less than it asks. That an amendment relaxes the code is told, as a warning; of
+#: a place not named here, and of the demo's, it would be a slip.
+RELAXING = {"us/ia", "us/mn", "us/nj", "us/sc", "us/ut", "us/wi"}
+
+
 def test_the_whole_shipped_rulebook_is_clean(command: Command) -> None:
     ran = command("check", "--format", "json")
     report = json.loads(ran.out)
-    assert ran.status == 0
-    assert [f for f in report["findings"] if f["severity"] != "note"] == []
+    assert ran.status == 0  # so nothing is left undecided
+    told = [f for f in report["findings"] if f["severity"] != "note"]
+    assert [f for f in told if (f["severity"], f["kind"]) != ("warning", "less strict than the text below")] == []
+    assert {law.split()[0] for f in told for law in f["laws"]} == RELAXING
+    assert [f["says"] for f in told if not f["blamed"] or not all(rule.get("by") for rule in f["blamed"])] == []
     book = yokebook.load().book
     adopted = sum(
         len(adoptions(entry)) for place in book.places.values() for line in place.lines.values() for entry in line

@@ -11,7 +11,7 @@ import pytest
 from dmn.comparing import SOME, all_tables, differing, drawn, edition, export, has_thirds
 from dmn.engine import MODEL, PyDmnRules
 
-FEW, MORE, MANY = 250, 800, 2000
+FEW, MORE, MANY = 250, 800, 1000
 
 
 @pytest.mark.parametrize("question", SOME)
@@ -25,7 +25,7 @@ def test_pydmnrules_agrees_on_every_table() -> None:
     exported = [shipped for shipped in all_tables() if not has_thirds(shipped)]
     assert len(exported) > 60
     for shipped in exported:
-        assert differing(PyDmnRules(export(shipped)).decide, shipped, MANY) == []
+        assert differing(PyDmnRules(export(shipped), listed=False).decide, shipped, MANY) == []
 
 
 def test_every_outcome_of_a_table_has_its_turn() -> None:

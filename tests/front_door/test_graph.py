@@ -38,8 +38,13 @@ def projects(draw: st.DrawFn) -> dict[str, object]:
         yokes = []
         for y in range(draw(st.integers(0, 2))):
             inside = [draw(contacts(number)) for number in range(draw(st.integers(1, 2)))]
-            yokes.append({"id": f"y{y}", "contacts": inside, "complete": flags("yoke")})
-        spaces.append({"id": f"s{s}", "yokes": yokes, "complete": flags("space")})
+            yoke: dict[str, object] = {"id": f"y{y}", "contacts": inside, "complete": flags("yoke")}
+            wall = draw(st.sampled_from([None, "none", "W1", "W2"]))
+            if wall is not None:
+                yoke["wall"] = wall
+            yokes.append(yoke)
+        walls = [{"id": one} for one in ("W1", "W2")]
+        spaces.append({"id": f"s{s}", "walls": walls, "yokes": yokes, "complete": flags("space")})
     loads: list[dict[str, object]] = [{"id": one, "complete": flags("load")} for one in _LOADS]
     for load in loads:
         if draw(st.booleans()):
@@ -59,6 +64,7 @@ def _members(graph: Graph, owner: Thing, name: str) -> list[Thing]:
     mine = {
         "project": lambda c: True,
         "space": lambda c: c.refs["yoke"].refs["space"] is owner,
+        "wall": lambda c: c.refs["yoke"].refs.get("wall") is owner,
         "yoke": lambda c: c.refs["yoke"] is owner,
         "contact": lambda c: c is owner,
         "control": lambda c: owner in c.many["controls"],
@@ -74,7 +80,7 @@ def _members(graph: Graph, owner: Thing, name: str) -> list[Thing]:
         "yokes": [contact.refs["yoke"] for contact in here],
         "spaces": [contact.refs["yoke"].refs["space"] for contact in here],  # type: ignore[union-attr]
     }
-    if owner.kind in ("project", "space") and name in ("yokes", "spaces", "controls", "circuits", "loads"):
+    if owner.kind in ("project", "space") and name in ("walls", "yokes", "spaces", "controls", "circuits", "loads"):
         return (
             _inside(graph, owner, name)
             if not (owner.kind == "space" and name == "controls")
@@ -114,7 +120,7 @@ def _must_be_given(thing: Thing, name: str) -> bool:
         "yoke": lambda: True,
     }.get(thing.kind, lambda: True)()
     contacts_of = thing.list_of("contacts")[0] if "contacts" in LISTS[thing.kind] else [thing]
-    yokes_of = thing.list_of("yokes")[0] if thing.kind in ("project", "space") else [thing]
+    yokes_of = thing.list_of("yokes")[0] if thing.kind in ("project", "space", "wall") else [thing]
     every_contact = thing.complete.get("contacts", inside)
     every_contact = every_contact and all(yoke.complete["contacts"] for yoke in yokes_of if yoke.kind == "yoke")
     reaches = {
@@ -127,6 +133,11 @@ def _must_be_given(thing: Thing, name: str) -> bool:
     }
     if name == "yokes" and thing.kind == "project":
         return inside
+    if thing.kind == "wall":
+        room = thing.refs["space"]
+        assert room is not None
+        on_walls = room.complete["yokes"] and all("wall" in yoke.refs for yoke in room.many["yokes"])
+        return bool(on_walls and (name == "yokes" or every_contact))
     return bool(every_contact and reaches[name])
 
 

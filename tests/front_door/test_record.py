@@ -32,8 +32,8 @@ NOT_TAKEN: list[tuple[str, object, str]] = [
     (
         "voltage",
         125,
-        "`voltage` is no fact; a fact's name starts with one of `project.`, `space.`, `receptacle.`, `contact.`, "
-        "`control.`, `circuit.`, `load.`",
+        "`voltage` is no fact; a fact's name starts with one of `project.`, `space.`, `wall.`, `receptacle.`, "
+        "`contact.`, `control.`, `circuit.`, `load.`",
     ),
     (
         "contact.supply",
@@ -240,7 +240,7 @@ def test_things_named_are_linked_and_lists_are_open_unless_said() -> None:
     assert contact.one("circuit") is circuit
     assert contact.one("yoke") is graph.find("receptacle")
     assert graph.project.list_of("contacts") == ([contact], False)
-    assert [thing.named for thing in graph] == [True] * 7
+    assert [thing.kind for thing in graph if not thing.named] == ["wall"]
 
 
 def test_a_thing_that_no_fact_names_stands_in_no_list_of_one_that_is_named() -> None:

@@ -234,7 +234,7 @@ sheet: 2
     assert mapping_faults(text) == [
         "mapping.yaml:1:7: `rows` of a mapping file: `recrd` is not what a row can be (did you mean `record`?); "
         "allowed: `record`, `contact`",
-        "mapping.yaml:3:9: `receptacle.mark` is no fact (did you mean `receptacle.name`?)",
+        "mapping.yaml:3:9: `receptacle.mark` is no fact (did you mean `receptacle.wall`?)",
         "mapping.yaml:4:44: `receptacle.configuration` has no unit; leave `unit` out",
         "mapping.yaml:5:40: `space.use`: `offices` is none of the answers (did you mean `office`?); allowed: `office`, "
         "`kitchen`",
@@ -243,7 +243,7 @@ sheet: 2
         "mapping.yaml:7:10: `space.use` is mapped already in line 5",
         "mapping.yaml:8:35: `circuit.breaker_amps`: `0` is out of range; allowed: a current in `A`, above 0",
         "mapping.yaml:9:12: `contact.control` is no list (did you mean `contact.controls`?); allowed: "
-        "`project.spaces`, `project.controls`, `project.circuits`, `project.loads`, `space.yokes`, "
+        "`project.spaces`, `project.controls`, `project.circuits`, `project.loads`, `space.walls`, `space.yokes`, "
         "`receptacle.contacts`, `contact.controls`, `control.contacts`, `control.wired_loads`, "
         "`circuit.contacts`, `circuit.wired_loads`, `load.contacts`",
         "mapping.yaml:10:1: `0` is no row; allowed: 1 to 1000",

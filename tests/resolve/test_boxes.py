@@ -14,7 +14,7 @@ GRID = [Fraction(n, 2) for n in range(-1, 8)]  # ends at whole numbers, so point
 
 
 def holds(cell: Cell, value: Fraction) -> bool:
-    """What a cell means, told anew: design.md's at_least, more_than, at_most, less_than, any of, not."""
+    """What a cell means, told anew: at_least, more_than, at_most, less_than, any of, not."""
     if isinstance(cell, OneOf):
         return value in cell.values
     if isinstance(cell, NoneOf):

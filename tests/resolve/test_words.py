@@ -15,11 +15,15 @@ from yokebook.model import (
     Comparison,
     Constant,
     Expression,
+    Grouped,
     LookUp,
     NamedNumber,
+    Nearest,
     NoneOf,
     Of,
     Over,
+    Tiers,
+    Uncovered,
     WhereBox,
     Within,
 )
@@ -65,6 +69,50 @@ EXPRESSIONS: tuple[tuple[Expression, str], ...] = (
     (WhereBox((ON,)), "yes where contact.on is yes"),
     (ByReading("sensor", {"x": A, "y": B}), "by the reading sensor: x: contact.a; y: contact.b"),
     (ByReading("sensor", {"x": B, "y": A}), "by the reading sensor: x: contact.b; y: contact.a"),
+    (
+        Grouped("largest", "space.contacts", (ON,), "contact.c", "count", (), None),
+        "the largest over the groups of space.contacts where contact.on is yes with the same contact.c: "
+        "how many there are",
+    ),
+    (
+        Grouped("smallest", "space.contacts", ({},), "contact.c", "sum", (), A),
+        "the smallest over the groups of space.contacts with the same contact.c: the sum of contact.a",
+    ),
+    (
+        Grouped("smallest", "space.contacts", ({},), "contact.c", "share", (ON,), None),
+        "the smallest over the groups of space.contacts with the same contact.c: the share that meet: contact.on is "
+        "yes",
+    ),
+    (
+        Uncovered(TWO, "space.contacts", (ON,), A, NamedNumber("delay")),
+        "how much of 2 is not within 20 min of contact.a over space.contacts where contact.on is yes",
+    ),
+    (
+        Uncovered(TWO, "space.contacts", (ON,), B, NamedNumber("delay")),
+        "how much of 2 is not within 20 min of contact.b over space.contacts where contact.on is yes",
+    ),
+    (
+        Nearest("wall.contacts", (ON,), A, None, None, None),
+        "the distance to the nearest other of wall.contacts where contact.on is yes, by contact.a along the same "
+        "stretch",
+    ),
+    (
+        Nearest("space.contacts", ({},), None, None, A, B),
+        "the distance to the nearest other of space.contacts, by the straight line by contact.a and contact.b",
+    ),
+    (
+        Nearest("space.contacts", ({},), A, "wall", A, B, TWO),
+        "the distance to the nearest other of space.contacts, by contact.a along the same wall, else by the straight "
+        "line by contact.a and contact.b; where there is none, 2",
+    ),
+    (
+        Tiers(A, ((NamedNumber("delay"), Fraction(1)), (None, Fraction(1, 2)))),
+        "contact.a taken up to 20 min at 1; the rest at 0.5",
+    ),
+    (
+        Tiers(A, ((Fraction(20), Fraction(1)), (Fraction(30), Fraction(1, 2)), (None, Fraction(0)))),
+        "contact.a taken up to 20 at 1; up to 30 at 0.5; the rest at 0",
+    ),
 )
 
 
@@ -125,6 +173,14 @@ def test_what_an_expression_names() -> None:
     assert set(names_in_expression(deep)) == {
         "contact.m", "value.delay", "contact.on", "contact.a", "reading.sensor", "contact.c", "contact.w",
     }  # fmt: skip
+    reach = Uncovered(A, "space.contacts", (ON,), Of("contact.at"), NamedNumber("delay"))
+    assert set(names_in_expression(reach)) == {"contact.a", "contact.on", "contact.at", "value.delay"}
+    groups = Grouped("largest", "space.contacts", (ON,), "contact.c", "share", (box(contact__w=one(True)),), None)
+    assert set(names_in_expression(groups)) == {"contact.on", "contact.c", "contact.w"}
+    near = Nearest("space.contacts", (ON,), Of("contact.at"), "wall", Of("contact.x"), Of("contact.y"), B)
+    assert set(names_in_expression(near)) == {"contact.on", "contact.at", "contact.x", "contact.y", "contact.b"}
+    tiers = Tiers(A, ((NamedNumber("delay"), NamedNumber("rate")), (None, Fraction(0))))
+    assert set(names_in_expression(tiers)) == {"contact.a", "value.delay", "value.rate"}
 
 
 def test_values_are_reached_through_calculations() -> None:

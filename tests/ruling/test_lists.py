@@ -16,6 +16,7 @@ from yokebook.graph import Graph, Thing
 from yokebook.law import Candidate, InForce, Law
 from yokebook.model import (
     Arithmetic,
+    Box,
     Calculation,
     Cell,
     Constant,
@@ -216,3 +217,69 @@ class TestComplete:
     def test_a_half_listed_share_never_passes(self) -> None:
         ruling = ruling_for("share", Within(low=Fraction(1, 2)), [Item(True, True, None)] * 4, False)
         assert ruling.status == "cannot tell"
+
+
+class TestWhatDoesNotApply:
+    """An item that the tested fact has no meaning for is left out; one of which it is not given widens the bound."""
+
+    def ruling(self, op: str, items: list[dict[str, Value]], cell: Cell, are: Iterable[Box] = (Q,)) -> Ruling:
+        expression = Over(op, "control.contacts", ({},), tuple(are), None)  # type: ignore[arg-type]
+        return ruling_of_facts(expression, op, items, cell)
+
+    @pytest.mark.parametrize(
+        ("items", "every", "share"),
+        [
+            ([{"contact.x": "b"}], True, None),  # nothing is tested: all of none is yes, and there is no share
+            ([{"contact.x": "a", "contact.q": True}, {"contact.x": "b"}], True, Fraction(1)),
+            ([{"contact.x": "a", "contact.q": False}, {"contact.x": "b"}], False, Fraction(0)),
+            (
+                [{"contact.x": "a", "contact.q": False}, {"contact.x": "a", "contact.q": True}, {"contact.x": "c"}],
+                False,
+                Fraction(1, 2),
+            ),
+        ],
+    )
+    def test_left_out(self, items: list[dict[str, Value]], every: bool, share: Fraction | None) -> None:
+        assert self.ruling("all", items, OneOf(frozenset({every}))).outcome == "high"
+        for cell in (Within(low=share), Within(high=share)):
+            assert self.ruling("share", items, cell).outcome == ("low" if share is None else "high")
+
+    def test_not_given_widens_the_bound(self) -> None:
+        """Whether x is `a` is not given: then q may be tested, and fail, or be left out."""
+        listed: list[dict[str, Value]] = [{"contact.x": "a", "contact.q": True}, {}]
+        assert self.ruling("all", listed, OneOf(frozenset({True}))).status == "cannot tell"
+        half = self.ruling("share", listed, Within(low=Fraction(1, 2)))
+        assert half.outcome == "high"  # 1 of 1, 1 of 2 or 2 of 2
+        assert self.ruling("share", listed, Within(low=Fraction(1))).status == "cannot tell"
+
+    def test_one_cell_that_fails_is_enough(self) -> None:
+        """A test that fails on what is there is not undone by another that has no meaning."""
+        fails: list[dict[str, Value]] = [{"contact.x": "b", "contact.p": False}]
+        no_meaning: list[dict[str, Value]] = [{"contact.x": "b", "contact.p": True}]
+        yes = OneOf(frozenset({True}))
+        assert self.ruling("all", fails, yes, [{**P, **Q}]).outcome == "low"
+        assert self.ruling("all", no_meaning, yes, [{**P, **Q}]).outcome == "high"
+        assert self.ruling("all", fails, yes, [P, Q]).outcome == "low"
+        assert self.ruling("all", no_meaning, yes, [Q, P]).outcome == "high"
+
+
+def ruling_of_facts(expression: Over, op: str, items: list[dict[str, Value]], cell: Cell) -> Ruling:
+    """`high` where the figure over contacts with these facts, all listed, is in the cell; contact.q has a meaning only
+    where contact.x is `a`."""
+    q = replace(small.FACTS["contact.q"], applies_when={"contact.x": OneOf(frozenset({"a"}))})
+    calc = calculation(expression, "yes_no" if op in ("any", "all") else "number")
+    book = replace(small.book({calc.id: calc}), facts={**small.FACTS, q.id: q})
+    question = replace(small.QUESTIONS["upper"], per="control")
+    table = small.table("upper", [small.rule("upper#0", [{"control.figure": cell}], "high")], "low")
+    law = Law(Resolved(small.DOCUMENT, "1", None, None, {"upper": table}, {}, (), (), "none"), book)
+    graph = Graph()
+    project = Thing("project", "project")
+    control = Thing("control", "s", refs={"project": project})
+    control.many["contacts"] = [
+        Thing("contact", f"c{i}", given=dict(given_), refs={"load": None, "project": project})
+        for i, given_ in enumerate(items)
+    ]
+    control.complete["contacts"] = True
+    graph.things |= {"project": [project], "control": [control], "contact": control.many["contacts"]}
+    in_force = {"small": InForce("small", (Candidate("entry", "in force", law, ""),))}
+    return rule_on(Session(graph, book, in_force), question, control, "small")

@@ -80,6 +80,17 @@ def add_law(parser: Parser) -> None:
     add_rulebook(group)
 
 
+def add_topic(parser: argparse._ActionsContainer) -> None:
+    """Adds the option for the questions that are asked only with their topic."""
+    parser.add_argument(
+        "--topic",
+        metavar="TOPIC",
+        action="append",
+        default=[],
+        help="also the questions of this topic, such as protection, or of `all`; may be given several times",
+    )
+
+
 def add_rulebook(parser: argparse._ActionsContainer) -> None:
     """Adds the option for another rulebook than the shipped one."""
     parser.add_argument("--rulebook", metavar="FOLDER", help="use this rulebook instead of the shipped one")

@@ -7,7 +7,20 @@ import os
 import sys
 from collections.abc import Sequence
 
-from yokebook_adapters.command_line import ask, check, compare, explain, pin, places, rerun, rule, table
+from yokebook_adapters.command_line import (
+    ask,
+    authority,
+    check,
+    compare,
+    differ,
+    explain,
+    pin,
+    places,
+    rerun,
+    rule,
+    schedule,
+    table,
+)
 from yokebook_adapters.command_line.arguments import Parser, Stopped
 from yokebook_adapters.outcome import USAGE
 
@@ -33,7 +46,7 @@ def build_parser() -> Parser:
     )
     parser.add_argument("--version", action="store_true", help="print the version and stop")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
-    for module in (rule, explain, ask, table, compare, places, check, pin, rerun):
+    for module in (rule, schedule, authority, explain, ask, table, compare, differ, places, check, pin, rerun):
         module.add(commands)
     return parser
 

@@ -7,7 +7,15 @@ import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from yokebook_adapters.command_line.arguments import Commands, Parser, Stopped, UsageFault, add_law, worst
+from yokebook_adapters.command_line.arguments import (
+    Commands,
+    Parser,
+    Stopped,
+    UsageFault,
+    add_law,
+    add_topic,
+    worst,
+)
 
 if TYPE_CHECKING:
     from yokebook.sheet import Sheet
@@ -42,6 +50,7 @@ def add(commands: Commands) -> None:
         default=[],
         help="only this question, by id or ruling number (marking.required, R03); may be given several times",
     )
+    add_topic(parser)
     parser.add_argument("--mapping", metavar="FILE", help="what the columns of a CSV schedule mean")
     parser.add_argument("--format", choices=["text", "json", "jsonl", "sarif"], default="text", help="default: text")
     parser.add_argument("--sheet", metavar="FILE", help="also file the rulings with all they rest on, for `rerun`")
@@ -78,9 +87,10 @@ def _sheets(session: Session, files: Sequence[str], args: argparse.Namespace) ->
     """What was made of each file, and why the others could not be ruled on at all."""
     made: list[_Made] = []
     stops: list[Stopped] = []
+    topics = session.topics(args.topic)
     for file in files:
         try:
-            made.append((file, *session.sheets(file, args.mapping, args.question)))
+            made.append((file, *session.sheets(file, args.mapping, args.question, topics)))
         except Stopped as stopped:
             stops.append(stopped)
     return made, stops

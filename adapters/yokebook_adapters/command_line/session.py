@@ -140,7 +140,18 @@ class Session:
         must_exist(file)
         return front_door.read_project(Path(file), self.book)
 
-    def sheets(self, file: str, mapping: str | None, questions: Sequence[str]) -> tuple[list[Sheet], list[str]]:
+    def topics(self, names: Sequence[str]) -> list[str]:
+        """Topics of questions, as they are asked for. Raises UsageFault for one that no question has."""
+        known = dict.fromkeys(q.topic for q in self.book.questions.values() if q.topic)
+        for name in names:
+            if name != "all" and name not in known:
+                allowed = listed([*known, "all"])
+                raise UsageFault(f"--topic: no topic `{name}`{suggest(name, known)}; there are {allowed}")
+        return list(names)
+
+    def sheets(
+        self, file: str, mapping: str | None, questions: Sequence[str], topics: Sequence[str] = ()
+    ) -> tuple[list[Sheet], list[str]]:
         """The rulings on one file, and the faults for which parts of it were refused.
 
         A project file gives one sheet; a schedule, which `mapping` says how to read, one or one a row.
@@ -153,7 +164,7 @@ class Session:
             if called in nowhere:
                 continue
             try:
-                sheets.append(self.code(graph.place, graph.dates, graph.choices).rule_project(graph, wanted))
+                sheets.append(self.code(graph.place, graph.dates, graph.choices).rule_project(graph, wanted, topics))
             except yokebook.InputFaults as refused:  # what is stated and what comes out differ
                 faults.extend(str(fault) for fault in refused.faults)
             except UsageFault:

@@ -8,6 +8,7 @@ from yokebook.graph import Graph, Thing
 _BARE = {
     "project": "the project",
     "space": "the room",
+    "wall": "the wall",
     "yoke": "the receptacle",
     "contact": "the contact device",
     "control": "the control",
@@ -30,6 +31,8 @@ def label_things(graph: Graph, words: dict[Thing, str]) -> None:
 def _label(thing: Thing, words: dict[Thing, str]) -> str:
     if thing.kind == "contact":
         return _contact(thing, words)
+    if thing.kind == "wall":
+        return ", ".join([_called(thing, words), *_room(thing, words)])
     if thing.kind == "yoke":
         return ", ".join([_called(thing, words), *_whereabouts(thing, words)])
     return _called(thing, words)
@@ -50,10 +53,15 @@ def _contact(contact: Thing, words: dict[Thing, str]) -> str:
 def _whereabouts(yoke: Thing, words: dict[Thing, str]) -> list[str]:
     """Where the device is, as far as it is given: its place in the room, and the room."""
     parts = [yoke.text["receptacle.location"]] if "receptacle.location" in yoke.text else []
-    space = yoke.refs["space"]
+    return [*parts, *_room(yoke, words)]
+
+
+def _room(thing: Thing, words: dict[Thing, str]) -> list[str]:
+    """The room that a thing is in, if it is called anything."""
+    space = thing.refs["space"]
     assert space is not None
     room = _called(space, words)
-    return parts if room == _BARE["space"] else [*parts, room]
+    return [] if room == _BARE["space"] else [room]
 
 
 def _called(thing: Thing, words: dict[Thing, str]) -> str:

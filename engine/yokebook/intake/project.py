@@ -42,6 +42,9 @@ _INVERSE: tuple[tuple[Kind, str, str], ...] = (
     ("load", "circuit", "wired_loads"),
 )
 
+#: Kinds whose ids are parts of paths, and so have no slash.
+WITHOUT_SLASH: tuple[Kind, ...] = ("space", "wall", "yoke", "contact")
+
 
 @dataclass(frozen=True, slots=True)
 class _Pending:
@@ -146,7 +149,7 @@ class ProjectReader:
         own_id = self.reader.text(name, entry)
         if own_id is None:
             return "?"
-        if kind in ("space", "yoke", "contact") and "/" in own_id:
+        if kind in WITHOUT_SLASH and "/" in own_id:
             self.reader.refuse(entry.at, name, f"`{own_id}` has a slash, which divides a path's parts; leave it out")
         elif own_id == NOTHING:
             self.reader.refuse(entry.at, name, f"`{NOTHING}` is no id, because it says that there is nothing")
@@ -212,7 +215,8 @@ class ProjectReader:
             target_id = self.reader.text(name, entry)
             if target_id is None:
                 return
-            target = None if target_id == NOTHING else self._target(REFERENCE[thing.kind][key], target_id, name, entry)
+            kind = REFERENCE[thing.kind][key]
+            target = None if target_id == NOTHING else self._target(thing, kind, target_id, name, entry)
             if target is not None or target_id == NOTHING:
                 thing.refs[key] = target
             return
@@ -223,18 +227,24 @@ class ProjectReader:
                     item.at, name, f"found null; allowed: the id of a {_word(REFERENCES[thing.kind][key])}"
                 )
             target_id = self.reader.text(name, item)
-            target = None if target_id is None else self._target(REFERENCES[thing.kind][key], target_id, name, item)
+            kind = REFERENCES[thing.kind][key]
+            target = None if target_id is None else self._target(thing, kind, target_id, name, item)
             if target in found:
                 self.reader.refuse(item.at, name, f"`{target_id}` stands twice in this list")
             elif target is not None:
                 found.append(target)
 
-    def _target(self, kind: Kind, target_id: str, name: str, entry: Entry) -> Thing | None:
-        target = self.by_id.get((kind, target_id))
+    def _target(self, thing: Thing, kind: Kind, target_id: str, name: str, entry: Entry) -> Thing | None:
+        """The thing of this kind with this id: in the project, or where the kind stands in something, in the same."""
+        parent = PARENT[kind][0]
+        owner = None if parent == "project" else thing.one(parent)
+        inside = f"{owner.id}/" if isinstance(owner, Thing) else ""
+        target = self.by_id.get((kind, f"{inside}{target_id}"))
         if target is not None:
             return target
-        ids = [thing.id for thing in self.graph.things[kind]]
-        known = listed(ids) or f"none, because the project lists no {_word(kind)}"
+        ids = [found.id.removeprefix(inside) for found in self.graph.things[kind] if found.id.startswith(inside)]
+        whose = f"`{inside[:-1]}`" if inside else "the project"
+        known = listed(ids) or f"none, because {whose} lists no {_word(kind)}"
         message = f"no {_word(kind)} has the id `{target_id}`{suggest(target_id, ids)}; allowed: {known}"
         self.reader.refuse(entry.at, name, message)
         return None

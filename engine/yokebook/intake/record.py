@@ -121,12 +121,9 @@ class RecordReader:
                 one[parent].many[parent_list] = [one[kind]]
         contact = one["contact"]
         for name, kind in REFERENCE["contact"].items():
-            if ("contact", name) in self.nothing:
-                contact.refs[name] = None
-            else:
-                if one[kind].named:
-                    contact.refs[name] = one[kind]
+            if self._refer("contact", name, kind):
                 self._points_back(kind)
+        self._refer("yoke", "wall", "wall")
         if ("load", "circuit") in self.nothing:
             one["load"].refs["circuit"] = None
         # so that a record that says nothing of the control can still be asked about it
@@ -138,12 +135,23 @@ class RecordReader:
                 if of.flagged:
                     thing.many.setdefault(name, [])
 
+    def _refer(self, kind: Kind, name: str, target: Kind) -> bool:
+        """Links a reference to its target if that is named; whether it may lead anywhere."""
+        if (kind, name) in self.nothing:
+            self.one[kind].refs[name] = None
+            return False
+        if self.one[target].named:
+            self.one[kind].refs[name] = self.one[target]
+        return True
+
     def _points_back(self, kind: Kind) -> None:
         if self.one["contact"].named:
             self.one[kind].many["contacts"] = [self.one["contact"]]
 
     def _name_what_is_implied(self) -> None:
         one = self.one
+        if one["wall"].named:
+            one["space"].named = True
         # a control is tied to a room, or to a load plugged in, only by a contact device
         tied = one["control"].named and (one["space"].named or one["load"].named)
         if tied or any(one[kind].named for kind in _MEANS_A_CONTACT):

@@ -83,6 +83,7 @@ class CalculationFiles:
             at=entry.key.at,
             asks=fields.text("asks", ""),
             ask_first=fields.truth("ask_first", False),
+            look=fields.text("look", ""),
         )
 
     def finish(self) -> dict[str, Calculation]:

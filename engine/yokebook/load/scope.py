@@ -141,7 +141,7 @@ def list_named(name: str, entity: Kind) -> Kind:
     owner = KIND_OF_PREFIX.get(prefix)
     if owner is None or rest not in LISTS[owner]:
         lists = [f"{PREFIX[kind]}.{key}" for kind in (entity, *ONE[entity]) for key in LISTS[kind]]
-        raise ValueError(f"`{name}` is no list{suggest(name, lists)}; allowed here: {listed(lists, 20)}")
+        raise ValueError(f"`{name}` is no list{suggest(name, lists)}; allowed here: {listed(lists, 30)}")
     if not sees(entity, owner):
         raise ValueError(f"`{name}` is of a {owner}, and a {entity} may have several of them or none")
     return LISTS[owner][rest].kind

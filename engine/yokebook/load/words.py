@@ -59,6 +59,7 @@ def question(fields: Fields, entry: Entry) -> Question:
         against=_some_of(fields, "against", outcomes),
         at=entry.key.at,
         idle=_some_of(fields, "idle", outcomes),
+        topic=fields.text("topic", ""),
     )
 
 

@@ -10,7 +10,8 @@ from yokebook.graph import Graph, Thing
 @dataclass(frozen=True)
 class Shape:
     """How many yokes a room has, contacts a yoke, controls a contact (the same for all); whether a load is plugged in
-    at each contact and one wired to each control, and whether each contact has a circuit of its own, or none."""
+    at each contact and one wired to each control, whether each contact has a circuit of its own, or none, and whether
+    the room has a wall that all yokes are on."""
 
     yokes: int
     contacts: int
@@ -19,6 +20,7 @@ class Shape:
     wired: bool = False
     circuits: bool = False
     circuitless: bool = False
+    wall: bool = False
 
 
 SHAPES: tuple[Shape, ...] = (
@@ -34,6 +36,10 @@ SHAPES: tuple[Shape, ...] = (
     Shape(1, 1, 1, False, circuitless=True),
     Shape(0, 0, 1, False),
     Shape(0, 0, 0, False),
+    Shape(1, 1, 1, True, wall=True),
+    Shape(1, 2, 1, True, wall=True),
+    Shape(2, 2, 1, True, wall=True),
+    Shape(0, 0, 0, False, wall=True),
 )
 
 
@@ -42,12 +48,13 @@ def building(shape: Shape) -> Graph:
     graph = Graph()
     project = Thing("project", "project")
     space = Thing("space", "room", "the room", refs={"project": project})
+    wall = Thing("wall", "room/W1", "the wall", refs={"space": space, "project": project}) if shape.wall else None
     numbers = range(shape.yokes * shape.contacts if shape.circuits else 1)
     circuits = [Thing("circuit", f"circuit{n + 1}", refs={"project": project}) for n in numbers]
     controls = [Thing("control", f"control{n + 1}", refs={"project": project}) for n in range(shape.controls)]
     yokes, contacts, loads = list[Thing](), list[Thing](), list[Thing]()
     for n in range(shape.yokes):
-        yoke = Thing("yoke", f"room/R{n + 1}", refs={"space": space, "project": project})
+        yoke = Thing("yoke", f"room/R{n + 1}", refs={"space": space, "project": project, "wall": wall})
         yoke.many["contacts"] = [_contact(yoke, m, project, controls) for m in range(shape.contacts)]
         yokes.append(yoke)
         contacts += yoke.many["contacts"]
@@ -66,9 +73,10 @@ def building(shape: Shape) -> Graph:
         load.many["contacts"] = []
     for circuit in circuits:
         circuit.many = {"contacts": [c for c in contacts if c.refs["circuit"] is circuit], "wired_loads": []}
-    space.many["yokes"] = yokes
+    walls = [] if wall is None else [wall]
+    space.many = {"walls": walls, "yokes": yokes}
     project.many = {"spaces": [space], "controls": controls, "circuits": circuits, "loads": [*loads, *wired]}
-    every = (project, space, *yokes, *contacts, *controls, *circuits, *loads, *wired)
+    every = (project, space, *walls, *yokes, *contacts, *controls, *circuits, *loads, *wired)
     for thing in every:
         graph.things[thing.kind].append(thing)
     for thing in graph:

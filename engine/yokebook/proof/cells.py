@@ -7,18 +7,22 @@ from fractions import Fraction
 
 from yokebook.law import Law, LawFault, plain_cell
 from yokebook.model import (
-    Arithmetic,
     Book,
     Box,
-    ByReading,
     Cell,
-    Comparison,
     Expression,
+    Grouped,
     LookUp,
+    Nearest,
     OneOf,
     Over,
+    OverList,
+    Uncovered,
     WhereBox,
     Within,
+    boxes_on_items,
+    taken_of_items,
+    taken_of_itself,
 )
 
 
@@ -60,13 +64,10 @@ def boxes_in_expression(expression: Expression) -> Iterator[Box]:
     match expression:
         case WhereBox(boxes):
             yield from boxes
-        case Over(where=where, are=are, of=of):
-            yield from (*where, *are)
-            if of is not None:
-                yield from boxes_in_expression(of)
-        case _:
-            for part in parts_of_expression(expression):
-                yield from boxes_in_expression(part)
+        case Over() | Grouped() | Uncovered() | Nearest():
+            yield from boxes_on_items(expression)
+    for part in parts_of_expression(expression):
+        yield from boxes_in_expression(part)
 
 
 def _look_ups(expression: Expression) -> Iterator[LookUp]:
@@ -78,13 +79,8 @@ def _look_ups(expression: Expression) -> Iterator[LookUp]:
 
 def parts_of_expression(expression: Expression) -> tuple[Expression, ...]:
     """The expressions that an expression is made of directly."""
-    match expression:
-        case Arithmetic(_, parts):
-            return parts
-        case Comparison(left, _, right):
-            return (left, right)
-        case ByReading(_, alternatives):
-            return tuple(alternatives.values())
-        case Over(of=of) if of is not None:
-            return (of,)
-    return ()
+    own = taken_of_itself(expression)
+    if isinstance(expression, OverList):
+        items = taken_of_items(expression)
+        return (*items, *(part for part in own if part not in items))
+    return own

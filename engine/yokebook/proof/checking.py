@@ -67,6 +67,7 @@ class _Tables:
         self.book = book
         self.states = states
         self.different = 0
+        self._digests: dict[tuple[int, int, str], str] = {}
         self.rules = 0
 
     def of(self, standings: Sequence[Standing]) -> Iterator[Finding]:
@@ -79,7 +80,7 @@ class _Tables:
         for standing in standings:
             realiser = Realiser(self.book, standing.law, standing.in_force)
             for question in standing.law.resolved.tables:
-                key = (digest_of_table(standing.law.resolved, self.book, question), question, standing.layered)
+                key = (self._digest(standing, question), question, standing.layered)
                 laws.setdefault(key, []).append(standing.name)
                 if key not in found:
                     found[key] = self._of_table(standing, question, realiser)
@@ -95,6 +96,14 @@ class _Tables:
                     told.append(replace(finding, laws=its_laws))
         order = {standing.name: number for number, standing in enumerate(standings)}
         yield from (replace(each, laws=tuple(sorted(each.laws, key=order.__getitem__))) for each in told)
+
+    def _digest(self, standing: Standing, question: str) -> str:
+        """The digest of a table with all that it reaches; worked out once for a text that several entries adopt."""
+        resolved = standing.law.resolved
+        key = (id(resolved.tables), id(resolved.values), question)
+        if key not in self._digests:
+            self._digests[key] = digest_of_table(resolved, self.book, question)
+        return self._digests[key]
 
     def _of_table(self, standing: Standing, question: str, realiser: Realiser) -> list[Finding]:
         self.different += 1

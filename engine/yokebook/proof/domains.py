@@ -15,13 +15,18 @@ from yokebook.model import (
     Comparison,
     Constant,
     Expression,
+    Grouped,
     LookUp,
     NamedNumber,
+    Nearest,
     Of,
     Over,
     Question,
+    Tiers,
+    Uncovered,
     Value,
     WhereBox,
+    taken_of_itself,
 )
 from yokebook.proof.cells import parts_of_expression
 from yokebook.session import answer_of, domain
@@ -100,9 +105,19 @@ def _numbers(law: Law, expression: Expression, book: Book) -> Span:
     match expression:
         case Over("count"):
             return _COUNTS
-        case Over("share"):
+        case Grouped(figure="count"):
+            return Range(Fraction(1), False, None, True, True)
+        case Over("share") | Grouped(figure="share"):
             return Range(Fraction(0), False, Fraction(1), False)
-        case Over(of=of) if of is not None:
+        case Nearest(otherwise=otherwise) if otherwise is not None:
+            return _NOT_NEGATIVE if _not_negative(_numbers(law, otherwise, book)) else ANY_NUMBER
+        case Uncovered() | Nearest():
+            return _NOT_NEGATIVE
+        case Tiers(of=of, steps=steps):
+            rates = [_numbers(law, rate, book) if isinstance(rate, NamedNumber) else _one(rate) for _, rate in steps]
+            kept = all(_not_negative(span) for span in (_numbers(law, of, book), *rates))
+            return _NOT_NEGATIVE if kept else ANY_NUMBER
+        case Over(of=of) | Grouped(of=of) if of is not None:
             inner = _numbers(law, of, book)
             return _NOT_NEGATIVE if _not_negative(inner) else ANY_NUMBER
         case LookUp(table=table, otherwise=otherwise):
@@ -131,6 +146,10 @@ def _numbers(law: Law, expression: Expression, book: Book) -> Span:
     return ANY_NUMBER
 
 
+def _one(number: Fraction) -> Span:
+    return Some(frozenset({number}))
+
+
 def _not_negative(span: Span) -> bool:
     if isinstance(span, Some):
         return all(isinstance(v, Fraction) and v >= 0 for v in span.values)
@@ -151,8 +170,15 @@ def _may_fail(law: Law, expression: Expression, book: Book, owner: Kind, within:
             by_zero = op == "ratio" and _may_be_zero(_numbers(law, parts[1], book))
             return by_zero or any(_may_fail(law, part, book, owner, within) for part in parts)
         case Over(op, over):
-            has_it = not may_be_absent(owner, KIND_OF_PREFIX[over.partition(".")[0]])
-            return op in ("largest", "smallest", "share") or not has_it
+            return op in ("largest", "smallest", "share") or _no_list(owner, over)
+        case Nearest(otherwise=otherwise) if otherwise is not None:
+            return any(_may_fail(law, part, book, owner, within) for part in taken_of_itself(expression))
+        case Grouped() | Nearest():
+            return True
+        case Uncovered(length=part, over=over):
+            return _no_list(owner, over) or _may_fail(law, part, book, owner, within)
+        case Tiers(of=part):
+            return _may_fail(law, part, book, owner, within)
         case LookUp(by, table, otherwise):
             unlisted = otherwise is None and not _lists_all(by, table, book)
             return unlisted or _name_may_fail(law, by, book, owner, within)
@@ -180,6 +206,11 @@ def needs_of(law: Law, expression: Expression, book: Book, owner: Kind) -> tuple
 
 def _may_be_zero(span: Span) -> bool:
     return intersect(span, known(Fraction(0))) is not None
+
+
+def _no_list(owner: Kind, over: str) -> bool:
+    """Whether what has a list may be said not to be there."""
+    return may_be_absent(owner, KIND_OF_PREFIX[over.partition(".")[0]])
 
 
 def _name_may_fail(law: Law, name: str, book: Book, owner: Kind, within: set[str]) -> bool:

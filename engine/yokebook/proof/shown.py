@@ -86,7 +86,7 @@ def project_data(book: Book, found: Realised) -> dict[str, object]:
         for name in REFERENCE.get(thing.kind, {}):
             if name in thing.refs:
                 there = thing.refs[name]
-                own[name] = "none" if there is None else there.id
+                own[name] = "none" if there is None else there.id.rpartition("/")[2]
         for name in REFERENCES.get(thing.kind, {}):
             own[name] = [each.id for each in thing.many.get(name, [])]
         for kind, (parent, name) in PARENT.items():

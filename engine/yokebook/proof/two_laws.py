@@ -24,7 +24,7 @@ from yokebook.stated import disagreements
 from yokebook.values import NotApplicable, Some, Span, Split, Val, Var, in_order, intersect, known, single
 
 #: How many parts one search may try in one building, in one order.
-STEPS = 250
+STEPS = 240
 
 #: How many orders are tried of what a building may be like.
 ORDERS = 2

@@ -1,0 +1,59 @@
+"""What messages list of the shipped rulebook, read off its files: a message stays as it is while the rulebook grows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from yokebook import shipped
+from yokebook.load.faults import Fault
+from yokebook.load.nodes import plain_data, read_file
+
+MOST_LISTED = 12
+
+
+def listed(words: Iterable[str], most: int | None = MOST_LISTED) -> str:
+    """Words in backticks; of more than `most`, the first ones and how many are left."""
+    every = [f"`{word}`" for word in words]
+    if most is None or len(every) <= most:
+        return ", ".join(every)
+    return f"{', '.join(every[:most])} and {len(every) - most} more"
+
+
+def place_ids() -> list[str]:
+    """Every place once, in the order of the files."""
+    return [data["place"] for data in _files("places")]
+
+
+def events() -> list[str]:
+    """Every event that an entry of a place goes by, once, in the order in which the files name them."""
+    found: dict[str, None] = {}
+    for place in _files("places"):
+        for entry in (entry for line in place["lines"].values() for entry in line):
+            if "event" in entry:
+                found.setdefault(entry["event"])
+    return list(found)
+
+
+def has(kind: str) -> list[str]:
+    """What can be said of one kind of thing: its facts and calculations, and what every thing has, by the alphabet."""
+    start = f"{kind}."
+    facts = {name for data in _files("facts") if data["entity"] == kind for name in data["facts"]}
+    figures = {name for data in _files("calculations") for name in data["calculations"]}
+    figures = {name.removeprefix(start) for name in figures if name.startswith(start)}
+    return sorted(facts | figures | {"complete", "id", "stated_by"})
+
+
+@cache
+def _files(folder: str) -> tuple[dict[str, Any], ...]:
+    return tuple(_read(path) for path in sorted((shipped.folder("rulebook") / folder).rglob("*.yaml")))
+
+
+def _read(path: Path) -> dict[str, Any]:
+    faults: list[Fault] = []
+    node = read_file(path, path.name, faults)
+    assert node is not None and not faults
+    data: dict[str, Any] = plain_data(node)
+    return data
