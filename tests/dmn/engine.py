@@ -1,8 +1,8 @@
 """Running exported tables in engines that have nothing in common with this project.
 
 pyDMNrules reads DMN XML and evaluates the FEEL of every cell itself (pySFeel). Two things of the file it cannot read
-are taken out first; neither takes part in deciding: annotations, and labels, which it takes for variable names. Lists of
-allowed values can be taken out too: it takes some words of them for names (`first outlet` beside `breaker and first
+are taken out first; neither takes part in deciding: annotations, and labels, which it takes for variable names. Lists
+of allowed values can be taken out too: it takes some words of them for names (`first outlet` beside `breaker and first
 outlet`), and they decide nothing of a record that has only allowed values.
 
 feelin evaluates FEEL in JavaScript; the rows are read from the XML here, and the script takes the first that matches.
