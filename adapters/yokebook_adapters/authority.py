@@ -266,7 +266,11 @@ def _amendments(ruling: RulingData) -> dict[str, str]:
     document = ruling["document"]
     known = " and ".join(document["amendments"])
     beside = f"beside {known}" if known else "at all"
-    state = {"not looked for": "nobody has looked for amendments", "some entered": "only some amendments are entered"}
+    state = {
+        "not looked for": "nobody has looked for amendments",
+        "none can be entered": "there are amendments, and none of them could be entered",
+        "some entered": "only some amendments are entered",
+    }
     return {
         "asks": f"Are there local amendments, {beside}, to {edition_of(document)}?",
         "why": state[document["amendments_entered"]],

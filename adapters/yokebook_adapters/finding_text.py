@@ -114,7 +114,7 @@ def edition_of(document: Mapping[str, Any]) -> str:
 
 def others_may_exist(document: Mapping[str, Any]) -> bool:
     """Whether nobody has said that every amendment of the place is entered."""
-    return document["amendments_entered"] in ("some entered", "not looked for")
+    return document["amendments_entered"] in ("some entered", "none can be entered", "not looked for")
 
 
 def amended_by(rule: Mapping[str, Any], document: Mapping[str, Any]) -> list[str]:

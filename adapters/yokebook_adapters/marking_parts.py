@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from yokebook.graph import Thing
+from yokebook_adapters.views import FED_INSIDE, fed_apart
 
 RulingData = Mapping[str, Any]
 
@@ -64,7 +65,7 @@ def device_of(part: Mapping[str, Any], yoke: Thing, ruled: Sequence[RulingData])
     features, protection = _features(yoke, ruled), _asked(_PROTECTION, ruled)
     made, because, instead = _made(part, yoke, ruled)
     hot_tab, hot_because = part["hot_tab"], part["hot_tab_because"]
-    if _fed_apart(part, yoke) and hot_tab == "none on this device":
+    if _split_by_tab(part, yoke) and hot_tab == "none on this device":
         hot_tab = "remove"
         hot_because = "the halves are fed apart; the device given has no tab to break, so take one that has"
     if made == "no":
@@ -122,22 +123,22 @@ def _protected_by(part: Mapping[str, Any], yoke: Thing, what: str) -> str:
     by = str(yoke.given.get("receptacle.gfci", ""))
     if by in ("breaker", "upstream device"):
         return by
-    return "breaker or upstream device" if _fed_apart(part, yoke) else by
+    return "breaker or upstream device" if _split_by_tab(part, yoke) else by
 
 
 # ---- whether it is made ----------------------------------------
 
 
-def _fed_apart(part: Mapping[str, Any], yoke: Thing) -> bool:
-    """Whether the halves are fed apart; a yoke of several halves has no tab in the view only where they are."""
-    several = len(yoke.list_of("contacts")[0]) > 1
-    return part["hot_tab"] == "remove" or (several and part["hot_tab"] == "none on this device")
+def _split_by_tab(part: Mapping[str, Any], yoke: Thing) -> bool:
+    """Whether the halves are fed apart, and known to be all, on a device that is split by breaking its tab."""
+    inside = part["form"] in FED_INSIDE and part["hot_tab"] != "remove"
+    return fed_apart(yoke) is True and part["hot_tab"] != "cannot tell" and not inside
 
 
 def _made(part: Mapping[str, Any], yoke: Thing, ruled: Sequence[RulingData]) -> tuple[str | None, str, str]:
     """Whether such a device is made, why, and what to take instead."""
     built_in = part["form"] == _BUILT_IN or yoke.given.get("receptacle.gfci") == "this device"
-    if built_in and _fed_apart(part, yoke):
+    if built_in and _split_by_tab(part, yoke):
         return "no", f"the halves are fed apart, and {_NO_TAB}", _INSTEAD
     for ruling in ruled:
         if (ruling["ruling"], ruling["outcome"]) in ((_PART_EXISTS, "change the design"), (_TABS, "other device")):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from yokebook.model import Adopts, Amendment, Book, Entry, Op, Place
+from yokebook.model import Adopts, Amendment, Book, Entry, Layer, NotEntered, Op, Place
 from yokebook_adapters.lines import WIDTH, in_words, many, sentence, wrap
 
 
@@ -14,7 +14,7 @@ def list_of_places(book: Book, width: int = WIDTH) -> str:
     for place in sorted(book.places.values(), key=lambda place: place.id):
         lines += wrap(f"{place.id}: {place.name}", width)
         for kind, line in place.lines.items():
-            lines += wrap(f"{kind}: {many(len(line), 'entry', 'entries')}; {_now(book, line)}", width, indent=2)
+            lines += wrap(f"{kind}: {many(len(line), 'entry', 'entries')}; {_now(book, kind, line)}", width, indent=2)
     return "\n".join(lines) + "\n"
 
 
@@ -31,19 +31,39 @@ def whole_place(book: Book, place: Place, width: int = WIDTH) -> str:
         for entry in line:
             lines += _entry(book, entry, width)
     for layer in place.layers.values():
-        lines += ["", *wrap(f"LAYER {layer.id}", width)]
+        lines += ["", *wrap(f"LAYER {layer.id}{_when(layer)}", width)]
+        lines += wrap(f"May only be stricter: {layer.stricter_only}", width, indent=2) if layer.stricter_only else []
+        lines += wrap(f"Meant to ask for less: {layer.less_strict}", width, indent=2) if layer.less_strict else []
         for amendment in layer.amendments:
             lines += _amendment(amendment, width)
     return "\n".join(lines) + "\n"
 
 
-def _now(book: Book, line: tuple[Entry, ...]) -> str:
+def _now(book: Book, kind: str, line: tuple[Entry, ...]) -> str:
+    """The last entry of a line and how complete its amendments are; of one that follows, the last there too."""
     last = line[-1]
-    return f"last: {_since(last)}, {'; '.join(_what(book, last))}"
+    said = [f"last: {_since(last)}, {'; '.join(_what(book, last))}"]
+    if last.not_entered is not None:
+        said.append("no amendments entered")
+    other = book.places.get(last.follows or "")
+    if other is not None and other.lines.get(kind):
+        said.append(f"there {_now(book, kind, other.lines[kind])}")
+    return "; ".join(said)
 
 
 def _since(entry: Entry) -> str:
     return f"{entry.event} on or after {entry.on_or_after}" if entry.on_or_after else "always"
+
+
+def _when(layer: Layer) -> str:
+    """The days on which a layer applies, where another event than the entry's decides."""
+    window = layer.window
+    if window is None:
+        return ""
+    since = f" on or after {window.on_or_after}" if window.on_or_after else ""
+    return f": {window.event}{since}{' and' if since and window.before else ''}" + (
+        f" before {window.before}" if window.before else ""
+    )
 
 
 def _entry(book: Book, entry: Entry, width: int) -> list[str]:
@@ -60,15 +80,20 @@ def _what(book: Book, entry: Entry) -> Iterator[str]:
         yield _adopts(book, entry.adopts)
     elif entry.follows:
         place = book.places.get(entry.follows)
-        yield f"as in {place.name if place else entry.follows}"
+        with_layers = f" with {in_words(entry.layers)}" if entry.layers else ""
+        own = f"; amendments of its own: {entry.amendments}" if entry.amendments else ""
+        yield f"as in {place.name if place else entry.follows}{with_layers}{own}"
     elif entry.none_in_force is not None:
         yield f"none in force ({entry.none_in_force})"
     elif entry.not_entered is not None:
         yield f"not entered ({entry.not_entered})"
     elif entry.choice:
         yield f"the project chooses (--choice {entry.choice_id}=...): {entry.choice_asks}"
-        for name, adopts in entry.choice.items():
-            yield f"{name} = {_adopts(book, adopts)}"
+        for name, taken in entry.choice.items():
+            if isinstance(taken, NotEntered):
+                yield f"{name} = not entered ({taken.reason})"
+            else:
+                yield f"{name} = {_adopts(book, taken)}"
 
 
 def _adopts(book: Book, adopts: Adopts) -> str:

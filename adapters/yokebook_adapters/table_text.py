@@ -81,7 +81,7 @@ def heading(resolved: Resolved, question: str, book: Book) -> str:
         text += f", as {book.places[resolved.place].name} has it"
     if resolved.amendments:
         text += f" with {in_words(amendment.id for amendment in resolved.amendments)}"
-    if resolved.amendments_entered in ("some entered", "not looked for") and resolved.place:
+    if resolved.amendments_entered in ("some entered", "none can be entered", "not looked for") and resolved.place:
         text += f"; other amendments of this place may exist, ask {book.places[resolved.place].office}"
     return text
 

@@ -19,6 +19,10 @@ RulingData = Mapping[str, Any]
 _MARK, _ORDINARY_DEVICE = "R03", "R08"
 
 Tab = Literal["keep", "remove", "none on this device", "cannot tell"]
+_NO_TAB: Tab = "none on this device"
+
+#: Forms whose maker feeds the outlets inside: there is no break-off tab unless one is given.
+FED_INSIDE = ("furniture module", "hard-wired strip", "plug-in strip")
 Effect = Literal["no effect", "adds", "removes", "replaces", "fixes a reading", "changes what can be told"]
 
 
@@ -166,28 +170,53 @@ def _fed_by(contact: Thing) -> tuple[object, ...] | None:
     return (circuit.id, *sorted(control.id for control in controls)) if complete and controls else None
 
 
+def fed_apart(yoke: Thing) -> bool | None:
+    """Whether the listed halves of a yoke have different hot conductors; None where it is not given what feeds them."""
+    contacts = yoke.list_of("contacts")[0]
+    feeds = [_fed_by(contact) for contact in contacts]
+    supplies = {contact.given.get("contact.supply") for contact in contacts}
+    if (None not in supplies and len(supplies) > 1) or len({feed for feed in feeds if feed is not None}) > 1:
+        return True
+    return None if None in feeds else False
+
+
+def _has_no_tab(yoke: Thing, side: Literal["hot", "neutral"]) -> bool:
+    """Whether the device is given as one without this tab, or is of a form that has none and no tab is given."""
+    given = yoke.given.get(f"receptacle.{side}_tab")
+    return given == _NO_TAB or (given is None and _form(yoke) in FED_INSIDE)
+
+
+def _wants_another(yoke: Thing) -> bool:
+    """Whether the halves are fed apart on a device that cannot be parted, so that its own tabs tell nothing."""
+    return fed_apart(yoke) is True and _has_no_tab(yoke, "hot") and _form(yoke) not in FED_INSIDE
+
+
 def _hot_tab(yoke: Thing) -> tuple[Tab, str]:
     contacts, complete = yoke.list_of("contacts")
     if not complete:
         return "cannot tell", "the record does not say that these are all halves of this yoke"
     if len(contacts) == 1:
-        return "none on this device", "one contact device has nothing to part"
-    feeds = [_fed_by(contact) for contact in contacts]
-    supplies = {contact.given.get("contact.supply") for contact in contacts}
-    if (None not in supplies and len(supplies) > 1) or len({feed for feed in feeds if feed is not None}) > 1:
-        if yoke.given.get("receptacle.hot_tab") == "none on this device":
-            return "none on this device", "the halves are fed apart, but this device has no tab to break: use another"
-        return "remove", "the halves are fed apart"
-    if None in feeds:
+        return _NO_TAB, "one contact device has nothing to part"
+    apart = fed_apart(yoke)
+    if _has_no_tab(yoke, "hot"):
+        if _form(yoke) in FED_INSIDE:
+            return _NO_TAB, "its maker feeds its outlets inside: there is no tab to break"
+        if _wants_another(yoke):
+            return _NO_TAB, "the halves are fed apart, but this device has no tab to break: use another"
+        if apart is False:
+            return _NO_TAB, "all halves are fed alike, and this device has no tab: nothing to do"
+    if apart is None:
         return "cannot tell", "it is not given what feeds each half (supply, controls, circuit)"
-    return "keep", "all halves are fed alike"
+    return ("remove", "the halves are fed apart") if apart else ("keep", "all halves are fed alike")
 
 
 def _neutral_tab(yoke: Thing) -> tuple[Tab, str]:
     circuits, complete = yoke.list_of("circuits")
     contacts, all_contacts = yoke.list_of("contacts")
     if all_contacts and len(contacts) == 1:
-        return "none on this device", "one contact device has nothing to part"
+        return _NO_TAB, "one contact device has nothing to part"
+    if all_contacts and _has_no_tab(yoke, "neutral") and not _wants_another(yoke):
+        return _NO_TAB, "this device has no such tab: nothing to do"
     if len(circuits) > 1:
         return "cannot tell", "two circuits: each needs its own neutral here unless they share one"
     if not complete:

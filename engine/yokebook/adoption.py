@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import re
 import weakref
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal, NamedTuple
 
 from yokebook.editions import resolve_edition
-from yokebook.layers import apply_layer, find_layer
+from yokebook.layers import apply_layer, find_layer, layers_named, ways_of_windows, with_added
 from yokebook.load.faults import Fault, RulebookFaults, listed, suggest
-from yokebook.model import Adopts, Book, Entry, Place, Resolved
+from yokebook.model import Adopts, Book, Entry, NotEntered, Place, Resolved
 
 State = Literal["in force", "none in force", "not entered"]
 
@@ -48,6 +48,7 @@ class Candidate:
     place: str  # the place whose entry adopts: the one asked for, or the one it follows
     adopting: Entry | None  # that place's entry; the same as `entry` unless it follows another place
     alternative: str | None = None  # of a choice
+    variant: str = ""  # where a date that is not given decides on layers: which of them are in
 
 
 def in_force_documents(
@@ -98,7 +99,7 @@ def candidates(
     where = _place(book, place)
     _check_dates(book, dates, on)
     line = _Line(book, kind, dates, on, choices, drafts)
-    found, faults = line.walk(where, ())
+    found, faults = line.walk(where, (), ())
     if faults:
         raise RulebookFaults(faults)
     return found
@@ -114,13 +115,35 @@ def line_events(book: Book, place: str) -> tuple[str, ...]:
     for where in waiting:  # grows while it is walked
         for line in where.lines.values():
             for entry in line:
-                if entry.event is not None:
-                    events[entry.event] = None
+                events.update(dict.fromkeys(_events_of(book, where, entry)))
                 other = book.places.get(entry.follows or "")
                 if other is not None and other.id not in seen:
                     seen.add(other.id)
                     waiting.append(other)
     return tuple(events)
+
+
+def all_events(book: Book) -> tuple[str, ...]:
+    """The events that the line of some place, or a layer in one, goes by, in file order."""
+    found: dict[str, None] = {}
+    for place in book.places.values():
+        for line in place.lines.values():
+            for entry in line:
+                found.update(dict.fromkeys(_events_of(book, place, entry)))
+    return tuple(found)
+
+
+def _events_of(book: Book, place: Place, entry: Entry) -> Iterator[str]:
+    if entry.event is not None:
+        yield entry.event
+    for name in layers_named(entry):
+        found = find_layer(book, place, name)
+        if found is not None and found[1].window is not None:
+            yield found[1].window.event
+
+
+#: The entries by which places follow, each with its place, the one nearest to what is adopted first.
+_Over = tuple[tuple[Place, Entry], ...]
 
 
 @dataclass(frozen=True)
@@ -134,7 +157,7 @@ class _Line:
     choices: Mapping[str, str]
     drafts: bool
 
-    def walk(self, place: Place, via: tuple[str, ...]) -> tuple[list[Candidate], list[Fault]]:
+    def walk(self, place: Place, via: tuple[str, ...], over: _Over) -> tuple[list[Candidate], list[Fault]]:
         """Candidates of this place's line, latest entry first, and the faults of what they put in force."""
         if self.kind not in place.lines:
             reason = f"no adoption of this kind of document is entered for {place.name}"
@@ -149,7 +172,7 @@ class _Line:
             if met is None:
                 assert entry.event is not None
                 needs[DateNeed("date", entry.event)] = None
-            more, wrong = self._of(place, entry, tuple(needs), (*via, place.id))
+            more, wrong = self._of(place, entry, tuple(needs), (*via, place.id), over)
             found.extend(more)
             faults.extend(wrong)
             if met:
@@ -167,7 +190,7 @@ class _Line:
         return None if day is None else day >= entry.on_or_after
 
     def _of(
-        self, place: Place, entry: Entry, needs: tuple[Need, ...], via: tuple[str, ...]
+        self, place: Place, entry: Entry, needs: tuple[Need, ...], via: tuple[str, ...], over: _Over
     ) -> tuple[list[Candidate], list[Fault]]:
         """What one entry puts in force."""
         if entry.none_in_force is not None:
@@ -175,14 +198,14 @@ class _Line:
         if entry.not_entered is not None:
             return [Candidate(entry, None, "not entered", entry.not_entered, needs, place.id, entry)], []
         if entry.follows is not None:
-            return self._followed(entry, needs, via)
+            return self._followed(place, entry, needs, via, over)
         if entry.choice is not None:
-            return self._chosen(place, entry, needs)
+            return self._chosen(place, entry, needs, over)
         assert entry.adopts is not None
-        return self._adopted(place, entry, entry.adopts, needs, None)
+        return self._adopted(place, entry, entry.adopts, needs, None, over)
 
     def _followed(
-        self, entry: Entry, needs: tuple[Need, ...], via: tuple[str, ...]
+        self, place: Place, entry: Entry, needs: tuple[Need, ...], via: tuple[str, ...], over: _Over
     ) -> tuple[list[Candidate], list[Fault]]:
         name = entry.follows
         assert name is not None
@@ -190,32 +213,56 @@ class _Line:
             return [], [Fault(entry.at, _circle((*via[via.index(name) :], name)))]
         if name not in self.book.places:
             return [], [Fault(entry.at, _unknown_place(self.book, name))]
-        found, faults = self.walk(self.book.places[name], via)
+        found, faults = self.walk(self.book.places[name], via, ((place, entry), *over))
         all_needs = [(c, tuple(dict.fromkeys((*needs, *c.needs)))) for c in found]
         first = via[0]
         return [_seen_from(first, replace(c, entry=entry, needs=n)) for c, n in all_needs], faults
 
-    def _chosen(self, place: Place, entry: Entry, needs: tuple[Need, ...]) -> tuple[list[Candidate], list[Fault]]:
+    def _chosen(
+        self, place: Place, entry: Entry, needs: tuple[Need, ...], over: _Over
+    ) -> tuple[list[Candidate], list[Fault]]:
         assert entry.choice is not None and entry.choice_id is not None
         made = self.choices.get(entry.choice_id)
         if made is not None and made not in entry.choice:
             found = f"`{made}` is no alternative of this choice; there are {listed(entry.choice)}"
             return [], [Fault(f"choices.{entry.choice_id}", found + suggest(made, entry.choice))]
         if made is not None:
-            return self._adopted(place, entry, entry.choice[made], needs, made)
+            return self._adopted(place, entry, entry.choice[made], needs, made, over)
         need = ChoiceNeed("choice", entry.choice_id, entry.choice_asks or "", tuple(entry.choice))
-        each = [self._adopted(place, entry, adopts, (*needs, need), way) for way, adopts in entry.choice.items()]
+        each = [self._adopted(place, entry, taken, (*needs, need), way, over) for way, taken in entry.choice.items()]
         return [c for found, _ in each for c in found], [f for _, faults in each for f in faults]
 
     def _adopted(
-        self, place: Place, entry: Entry, adopts: Adopts, needs: tuple[Need, ...], way: str | None
+        self,
+        place: Place,
+        entry: Entry,
+        taken: Adopts | NotEntered,
+        needs: tuple[Need, ...],
+        way: str | None,
+        over: _Over,
     ) -> tuple[list[Candidate], list[Fault]]:
-        try:
-            core = resolve_adoption(self.book, place, entry, adopts, self.drafts)
-        except RulebookFaults as wrong:
-            return [], list(wrong.faults)
-        resolved = replace(core, place=place.id, entry=entry, amendments_entered=adopts.amendments)
-        return [Candidate(entry, resolved, "in force", "", needs, place.id, entry, way)], []
+        """What is adopted, with what places that follow put over it, for each way in which layers may apply."""
+        if isinstance(taken, NotEntered):
+            return [Candidate(entry, None, "not entered", taken.reason, needs, place.id, entry, way)], []
+        for follower, its in over:
+            taken = with_added(taken, follower, its)
+        ways, events = ways_of_windows(self.book, place, taken.layers, self.dates, self.on)
+        all_needs = tuple(dict.fromkeys((*needs, *(DateNeed("date", event) for event in events))))
+        found: list[Candidate] = []
+        for layers in ways:
+            try:
+                core = resolve_adoption(self.book, place, entry, replace(taken, layers=layers), self.drafts)
+            except RulebookFaults as wrong:
+                return [], list(wrong.faults)
+            resolved = replace(core, place=place.id, entry=entry, amendments_entered=taken.amendments)
+            variant = _variant(taken.layers, layers) if events else ""
+            found.append(Candidate(entry, resolved, "in force", "", all_needs, place.id, entry, way, variant))
+        return found, []
+
+
+def _variant(layers: tuple[str, ...], applied: tuple[str, ...]) -> str:
+    left = [name for name in layers if name not in applied]
+    return f"without {' and '.join(left)}" if left else "with all its layers"
 
 
 def _seen_from(place: str, candidate: Candidate) -> Candidate:
@@ -309,7 +356,7 @@ def _check_dates(book: Book, dates: Mapping[str, str], on: str | None) -> None:
     if on is not None:
         given.append(("on", on))
     faults = [Fault(field, f"`{day}` is not {REAL_DATE}") for field, day in given if not is_date(day)]
-    known = {e.event for p in book.places.values() for line in p.lines.values() for e in line if e.event}
+    known = all_events(book)
     # an event that no place goes by is a slip of the pen, which would leave the real one open
     faults += [
         Fault(f"dates.{event}", f"no place of this rulebook goes by a date of `{event}`{suggest(event, known)}")

@@ -7,84 +7,86 @@ from typing import TypeVar
 
 from yokebook.graph import Thing
 from yokebook.model import Value
-from yokebook.session import BUDGET, Outcome, OverBudget, Session, key_of
-from yokebook.values import Span, Split, Val, Var, known, single
+from yokebook.remembering import Kept, Looked, Memo
+from yokebook.session import BUDGET, Key, LowerFault, OverBudget, Session, key_of
+from yokebook.values import Span, Split, Var, known, single
 
 T = TypeVar("T")
-
-#: What names something worked out: the law, the thing, and the calculation or question.
-Key = tuple[int, tuple[str, str], str]
-
-#: Results with the unknown things looked at for each.
-Kept = dict[Key, tuple[frozenset[Var], T]]
 
 
 class Assumptions:
     """What is assumed of the things not known, in one session on a record.
 
     `fixed` holds readings tried as argued; `seen` collects everything unknown that was looked at, in any completion.
+    With `word_only` a table's outcome is told as soon as its word is sure, whichever further rules stand beside.
     """
 
-    def __init__(self, session: Session, assumed: Mapping[Var, Span], fixed: Mapping[str, str], seen: set[Var]) -> None:
+    def __init__(
+        self,
+        session: Session,
+        assumed: Mapping[Var, Span],
+        fixed: Mapping[str, str],
+        seen: set[Var],
+        *,
+        word_only: bool = False,
+    ) -> None:
+        self.word_only = word_only
         self.session = session
         self.book = session.book
         self.assumed = assumed
         self.fixed = fixed
         self.seen = seen
-        self._looked: list[set[Var]] = []
-        self._figures: Kept[Val] = {}
-        self._answers: Kept[Outcome] = {}
+        #: for each work going on, outermost first, what it has looked at so far; an inner one's is added when it ends
+        self._looked: list[Looked] = []
 
     def _look(self, var: Var) -> None:
         self.seen.add(var)
-        for looked in self._looked:
-            looked.add(var)
+        if self._looked:
+            self._looked[-1][var] = None
 
     def given(self, thing: Thing, name: str) -> Value | None:
         """The value given of a fact or stated of a calculation, as this session takes it; None where there is none."""
         value = thing.given.get(name)
-        if value is None or (key_of(thing), name) in self.session.hidden:
+        session = self.session
+        if value is None or session.as_given:
+            return value
+        fact = (key_of(thing), name)
+        if fact in session.hidden:
             return None
-        value = self.session.instead.get((key_of(thing), name), value)
-        if self.session.used is not None:
-            self.session.used.setdefault((key_of(thing), name))
-        return value
+        if session.used is not None:
+            session.used.setdefault(fact)
+        return session.instead.get(fact, value)
 
-    def _watched(self, work: Callable[[], T]) -> tuple[T, set[Var]]:
-        """The work's result, and the unknown things that it looked at."""
-        looked: set[Var] = set()
+    def remembered(self, key: Key, work: Callable[[], T]) -> T:
+        """The work's result, worked out once for all completions that assume the same of what it looks at. What it
+        raises because something is open, or a lower answer at fault, is remembered as well."""
+        # a stated figure may be left out of account while one is computed: what is found then holds only then
+        its = (*key, self.session.checking, self.word_only)
+        memo: Memo[T] | None = self.session.memos.get(its)
+        if memo is None:
+            memo = self.session.memos[its] = Memo()
+        assumption = self._assumption if self.fixed else self.assumed.get
+        kept = memo.find(assumption)
+        if kept is None:
+            kept = self._kept(work)
+            memo.keep(kept, assumption)
+        else:
+            self.seen.update(kept.looked)
+        if self._looked:
+            self._looked[-1].update(kept.looked)
+        if kept.raised is not None:
+            raise again(kept.raised)
+        return kept.result  # type: ignore[return-value]  # what was not raised was given back
+
+    def _kept(self, work: Callable[[], T]) -> Kept[T]:
+        looked: Looked = {}
         self._looked.append(looked)
         try:
-            return work(), looked
+            return Kept(looked, work(), None)
+        except (Split, LowerFault) as raised:
+            return Kept(looked, None, again(raised))
         finally:
             self._looked.pop()
-
-    def _caching(self, key: Key, work: Callable[[], T], here: Kept[T], everywhere: dict[Key, T]) -> T:
-        """The work's result, kept for this completion, and for all if nothing unknown was looked at."""
-        if key in everywhere:
-            return everywhere[key]
-        if key in here:
-            looked, result = here[key]
-            # what was looked at then counts now too: an outer figure must not pass for one that rests on facts alone
-            for outer in self._looked:
-                outer |= looked
-            return result
-        result, looked_now = self._watched(work)
-        here[key] = (frozenset(looked_now), result)
-        if not looked_now:
-            everywhere[key] = result
-        return result
-
-    def recalled(self, key: Key, work: Callable[[], str | None]) -> str | None:
-        """The work's result, worked out once for all completions that assume the same of what it looks at."""
-        for conditions, result in self.session.reasons.setdefault(key, []):
-            if all(self._assumption(var) == span for var, span in conditions.items()):
-                for var in conditions:
-                    self._look(var)
-                return result
-        result, looked = self._watched(work)
-        self.session.reasons[key].append(({var: self._assumption(var) for var in looked}, result))
-        return result
 
     def _assumption(self, var: Var) -> Span | None:
         if var.kind == "reading" and var.name in self.fixed:
@@ -104,3 +106,11 @@ class Assumptions:
         self.session.tried += 1
         if self.session.tried > BUDGET:
             raise OverBudget
+
+
+def again(raised: Exception) -> Exception:
+    """The same once more: an exception that is raised twice gathers the traces of both."""
+    if isinstance(raised, Split):
+        return Split(raised.var, raised.parts, raised.needs)
+    assert isinstance(raised, LowerFault)
+    return LowerFault(raised.outcome)

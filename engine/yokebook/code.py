@@ -108,6 +108,8 @@ def _line(book: Book, kind: str, found: list[adoption.Candidate], office: str) -
             name = f"{name}: {one.adopting.id}"  # of a place followed, which may leave several entries possible
         if one.alternative is not None:
             name = f"{name}: {one.alternative}"
+        if one.variant:
+            name = f"{name}: {one.variant}"
         candidates.append(Candidate(name, one.state, law, one.reason, office))
         for need in one.needs:
             if isinstance(need, adoption.DateNeed):

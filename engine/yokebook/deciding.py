@@ -8,22 +8,21 @@ are split once for everything.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import replace
 from typing import TypeVar
 
 from yokebook import figures
 from yokebook.assumptions import Assumptions
-from yokebook.entities import KIND_OF_PREFIX, ONE, Kind
+from yokebook.entities import ONE, Kind
 from yokebook.graph import Missing, Thing
 from yokebook.law import Candidate, Chosen, Law, ReadyTable
 from yokebook.model import Box, Calculation, Fact
 from yokebook.occurring import cannot_be, newly_assumed
 from yokebook.openness import merged, parts_of, split_of
+from yokebook.pending import Pending, sure_of_the_word
 from yokebook.session import (
     LowerFault,
     Outcome,
     answer_of,
-    domain,
     key_of,
     published,
 )
@@ -43,9 +42,6 @@ from yokebook.values import (
 
 T = TypeVar("T")
 
-#: An input that is open: the bits of the boxes it leaves open, and what to split, why it cannot be had, or its parts.
-Pending = tuple[int, "Split | LowerFault | tuple[Val, list[tuple[Span, int]]]"]
-
 
 #: References that may lead to nothing: nothing need be plugged in, and a receptacle may be on no wall.
 OPTIONAL: frozenset[tuple[Kind, str]] = frozenset({("contact", "load"), ("yoke", "wall")})
@@ -56,21 +52,23 @@ class Context(Assumptions):
     raises Split for it."""
 
     def assume(self, var: Var, part: Span) -> Context:
-        """The same with one thing more assumed, or assumed more narrowly. What was worked out without looking at it
-        still holds; what the new one looks at counts as looked at here."""
-        inner = Context(self.session, {**self.assumed, var: part}, self.fixed, self.seen)
+        """The same with one thing more assumed, or assumed more narrowly. What the new one looks at counts as looked at
+        here."""
+        inner = Context(
+            self.session, {**self.assumed, var: part}, self.fixed, self.seen, word_only=self.word_only
+        )
         inner._looked = self._looked
-        inner._figures = {key: kept for key, kept in self._figures.items() if var not in kept[0]}
-        inner._answers = {key: kept for key, kept in self._answers.items() if var not in kept[0]}
         return inner
 
     # ---- things and inputs ----------------------------------------------------------------------------------------
 
     def one(self, thing: Thing, kind: Kind) -> Thing | None:
         """The thing of that kind that `thing` has one of; None where it is said to have none."""
-        there = thing.one(kind)
-        if not isinstance(there, Missing):
-            return there
+        if thing.kind == kind:
+            return thing
+        found = self.session.given_one(thing, kind)
+        if not isinstance(found, Missing):
+            return found
         here = thing
         for step in ONE[thing.kind][kind]:
             if step not in here.refs:
@@ -86,7 +84,8 @@ class Context(Assumptions):
                 raise Split(var, [known("none"), known("something")], (var,))
             if single(state) == "none":
                 return None
-        return self.session.phantom(here, kind)
+            return self.session.phantom(here, kind)
+        return self.session.stands_for(thing, kind, self.session.phantom(here, kind))
 
     def input(self, law: Law, thing: Thing, name: str) -> Val:
         """What is known of a fact, calculation, answer or reading that a cell or calculation of `thing` names."""
@@ -94,13 +93,14 @@ class Context(Assumptions):
             return self._reading(law, thing, name.removeprefix("reading."))
         if name.startswith("answer."):
             return self._answer(law, thing, name.removeprefix("answer."))
-        target = self.one(thing, KIND_OF_PREFIX[name.partition(".")[0]])
+        kind, calculation, fact = self.session.meant(name)
+        target = self.one(thing, kind)
         if target is None:
             return Val(NA)
-        calculation = self.book.calculations.get(name)
         if calculation is not None:
             return self.figure(law, target, calculation)
-        return self._raw(law, target, self.book.facts[name])
+        assert fact is not None
+        return self._raw(law, target, fact)
 
     def _raw(self, law: Law, thing: Thing, fact: Fact) -> Val:
         given = self.given(thing, fact.id)
@@ -109,7 +109,7 @@ class Context(Assumptions):
             return Val(known(given))
         if given is not None or not self.applies(law, thing, fact):
             return Val(NA)
-        return self._unknown(Var("fact", key_of(thing), fact.id), domain(fact))
+        return self._unknown(Var("fact", key_of(thing), fact.id), self.session.domain(fact))
 
     def applies(self, law: Law, thing: Thing, fact: Fact) -> bool:
         """Whether a fact has a meaning for a thing; raises Split where that is open."""
@@ -125,11 +125,9 @@ class Context(Assumptions):
         stated = self.given(thing, calculation.id)
         if stated is not None:
             return Val(known(stated))
-        return self._caching(
+        return self.remembered(
             (id(law), key_of(thing), calculation.id),
             lambda: self._bounded(law, thing, calculation, figures.evaluate(self, law, thing, calculation)),
-            self._figures,
-            self.session.figure_cache,
         )
 
     def _bounded(self, law: Law, thing: Thing, calculation: Calculation, val: Val) -> Val:
@@ -141,7 +139,7 @@ class Context(Assumptions):
         var = Var("figure", key_of(thing), f"{law.kind}:{calculation.id}")
         self._look(var)
         if calculation.ask_first:
-            val = replace(val, needs=(var,))
+            val = val._replace(needs=(var,))
         assumed = self.assumed.get(var)
         if assumed is None:
             return Val(val.span, val.needs, var, maybe_na=val.maybe_na)
@@ -259,14 +257,17 @@ class Context(Assumptions):
 
     def decide(self, law: Law, thing: Thing, question: str) -> Outcome:
         """The outcome of a table for a thing in this completion; raises Split where it is open."""
-        return self._caching(
-            (id(law), key_of(thing), question),
-            lambda: self._rule(law, thing, law.ready(question)),
-            self._answers,
-            self.session.answer_cache,
+        return self.remembered(
+            (id(law), key_of(thing), f"answer.{question}"), lambda: self._rule(law, thing, law.ready(question))
         )
 
     def _rule(self, law: Law, thing: Thing, ready: ReadyTable) -> Outcome:
+        may, pending = self.weighed(law, thing, ready)
+        fired = sure_of_the_word(self.book, ready, may, pending) if self.word_only else None
+        return self._outcome(ready, self.fired(ready, may, pending) if fired is None else fired)
+
+    def weighed(self, law: Law, thing: Thing, ready: ReadyTable) -> tuple[int, list[Pending]]:
+        """The boxes of a table that may hold for a thing, as bits, and the inputs that leave some of them open."""
         may = ready.all_bits
         pending: list[Pending] = []
         for name, index in ready.inputs.items():
@@ -275,7 +276,7 @@ class Context(Assumptions):
             try:
                 val = self.input(law, thing, name)
             except (Split, LowerFault) as open_or_fault:
-                pending.append((index.constrained, open_or_fault))
+                pending.append(Pending(index.constrained, open_or_fault, name))
                 continue
             pieces = parts_of(val, index)
             union, common = 0, ready.all_bits
@@ -284,20 +285,18 @@ class Context(Assumptions):
                 common &= bits
             may &= union
             if union != common:
-                pending.append((union & ~common, (val, pieces)))
-        fired = self._fired(ready, may, pending)
-        return self._outcome(ready, fired)
+                pending.append(Pending(union & ~common, (val, pieces), name))
+        return may, pending
 
-    def _fired(
-        self, ready: ReadyTable, may: int, pending: list[Pending]
-    ) -> list[int]:
-        """The rules that fire and that none which fires prevails over, exceptions first."""
+    def fired(self, ready: ReadyTable, may: int, pending: list[Pending]) -> list[int]:
+        """The rules that fire and that none which fires prevails over, exceptions first; raises Split where that is
+        open, LowerFault where it turns on a lower answer that is at fault."""
         unsure = 0
-        for bits, _ in pending:
+        for bits, _, _ in pending:
             unsure |= bits
         fired: list[int] = []
         for i in range(len(ready.rules)):
-            if any(winner in ready.beaten_by[i] for winner in fired):
+            if not ready.beaten_by[i].isdisjoint(fired):
                 continue
             where, but_not = ready.where[i] & may, ready.but_not[i] & may
             if not where or but_not & ~unsure:
@@ -312,7 +311,7 @@ class Context(Assumptions):
     def _first(self, pending: list[Pending], matter: int, may: int) -> Split | LowerFault:
         """What to settle first of what matters: something not known before a fault that it may make irrelevant."""
         fault: LowerFault | None = None
-        for bits, what in pending:
+        for bits, what, _ in pending:
             if not bits & matter:
                 continue
             if isinstance(what, LowerFault):
@@ -329,7 +328,7 @@ class Context(Assumptions):
         """All values still possible of the fact behind a looked-up value."""
         if val.var is None or val.var.kind != "fact":
             return ANY_NUMBER
-        return self.assumed.get(val.var, domain(self.book.facts[val.var.name]))
+        return self.assumed.get(val.var, self.session.domain(self.book.facts[val.var.name]))
 
     def _outcome(self, ready: ReadyTable, fired: list[int]) -> Outcome:
         question = ready.table.question

@@ -6,15 +6,19 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import product
 
+from yokebook.counting import too_many
 from yokebook.deciding import Context
-from yokebook.entities import LISTS, ONE
-from yokebook.graph import Missing, Thing
+from yokebook.graph import Thing
 from yokebook.occurring import cannot_be, newly_assumed
 from yokebook.session import LowerFault, Outcome, OverBudget, Session, key_of, published
+from yokebook.turning_on import Apart
 from yokebook.values import Span, Split, Var, intersect, known
 
 #: Past this many leaves, what a fact decides is taken from the facts looked at, not worked out leaf by leaf.
 EXACT_LEAVES = 400
+
+#: After this many tries it is first counted whether they can come to an end within the budget.
+COUNTED_AFTER = 500
 
 
 @dataclass(frozen=True)
@@ -39,6 +43,7 @@ class Exploration:
     readings: tuple[str, ...]
     decided: bool
     reasons: list[str] = field(default_factory=list)  # why completions were left out as impossible
+    by_word: bool = False  # parts are told apart only where the word differs, not by each rule that stands
 
     @property
     def single(self) -> bool:
@@ -58,34 +63,81 @@ def explore(
     kind: str,
     fixed: Mapping[str, str],
     assuming: Mapping[Var, Span] | None = None,
+    *,
+    by_word: bool = False,
 ) -> Exploration:
     """Rules on every part of the completions that the rules tell apart, readings tried over the published ones; only on
-    completions within `assuming` where that is given."""
-    seen: set[Var] = set()
-    found = Exploration([], {}, (), True)
-    stack = [Context(session, dict(assuming or {}), fixed, seen)]
-    session.tried = 0
-    try:
-        while stack:
-            context = stack.pop()
-            try:
-                outcome = _outcome(context, question, thing, kind)
-                reason = impossible(context, kind, thing)
-            except Split as split:
-                context.count()
-                if split.needs != (split.var,):
-                    before = found.needs.get(split.var, ()) if split.var.kind == "status" else ()
-                    found.needs[split.var] = tuple(dict.fromkeys((*before, *split.needs)))
-                stack.extend(context.assume(split.var, part) for part in reversed(split.parts))
-                continue
-            if reason is None:
-                found.leaves.append(Leaf(context.assumed, outcome, context))
-            else:
-                found.reasons.append(reason)
-    except OverBudget:
-        found.decided = False
-    found.readings = tuple(sorted(var.name for var in seen if var.kind == "reading"))
-    return found
+    completions within `assuming` where that is given.
+
+    Where there are too many parts, and with `by_word`, those are put together in which the word is the same whichever
+    further rules stand.
+    """
+    def start(word_only: bool) -> Context:
+        return Context(session, dict(assuming or {}), fixed, set(), word_only=word_only)
+
+    found = _Explorer(question, thing, kind, start(by_word)).run()
+    if found.decided or by_word:
+        return found
+    again = _Explorer(question, thing, kind, start(True)).run()
+    return again if again.decided else found
+
+
+class _Explorer:
+    """The parts of the completions of one start, tried depth first."""
+
+    def __init__(self, question: str, thing: Thing, kind: str, start: Context) -> None:
+        self.question = question
+        self.thing = thing
+        self.kind = kind
+        self.start = start
+        self.session = start.session
+        self.found = Exploration([], {}, (), True, by_word=start.word_only)
+        self.counted = start.word_only
+
+    def run(self) -> Exploration:
+        found = self.found
+        stack = [self.start]
+        self.session.tried = 0
+        try:
+            while stack:
+                stack.extend(self._try(stack.pop()))
+        except OverBudget:
+            found.decided = False
+        found.readings = tuple(sorted(var.name for var in self.start.seen if var.kind == "reading"))
+        return found
+
+    def _try(self, context: Context) -> list[Context]:
+        """Takes up what one part gives; the parts to try in its stead, last first, where it gives several things."""
+        try:
+            outcome = _outcome(context, self.question, self.thing, self.kind)
+            reason = impossible(context, self.kind, self.thing)
+        except Split as split:
+            return self._parts(context, split)
+        if reason is None:
+            self.found.leaves.append(Leaf(context.assumed, outcome, context))
+        else:
+            self.found.reasons.append(reason)
+        return []
+
+    def _parts(self, context: Context, split: Split) -> list[Context]:
+        context.count()
+        if self.session.tried >= COUNTED_AFTER and not self.counted:
+            self.counted = True
+            if self._hopeless():
+                raise OverBudget
+        needs = self.found.needs
+        if split.needs != (split.var,):
+            before = needs.get(split.var, ()) if split.var.kind == "status" else ()
+            needs[split.var] = tuple(dict.fromkeys((*before, *split.needs)))
+        return [context.assume(split.var, part) for part in reversed(split.parts)]
+
+    def _hopeless(self) -> bool:
+        """Whether it is certain that trying part by part goes over the budget."""
+        line = self.session.in_force.get(self.kind)
+        law = line.candidates[0].law if line is not None and len(line.candidates) == 1 else None
+        if law is None or not law.answers(self.question):
+            return False
+        return too_many(self.session, law, self.thing, self.question, self.start.assumed, self.start.fixed)
 
 
 def _outcome(context: Context, question: str, thing: Thing, kind: str) -> Outcome:
@@ -110,13 +162,7 @@ def _outcome(context: Context, question: str, thing: Thing, kind: str) -> Outcom
 
 def _seen_things(context: Context, thing: Thing) -> list[Thing]:
     """The thing, what it has one of, what its lists hold, and every thing of which something is assumed."""
-    things = [thing]
-    for kind in ONE[thing.kind]:
-        there = thing.one(kind)
-        if there is not None and not isinstance(there, Missing):
-            things.append(there)
-    for name in LISTS[thing.kind]:
-        things += thing.list_of(name)[0]
+    things = context.session.around(thing)
     listed = {key_of(t) for t in things}
     return [*things, *(t for t in newly_assumed(context, {}) if key_of(t) not in listed)]
 
@@ -169,58 +215,13 @@ def live(found: Exploration, kinds_of_reading: bool) -> list[Var]:
             if (var.kind == "reading") == kinds_of_reading:
                 candidates.setdefault(var)
     exact = len(found.leaves) <= EXACT_LEAVES
-    matter = [var for var in candidates if not exact or _decides(found, var)]
+    apart = Apart(found.leaves)
+    deciding = apart.deciding() if exact else set(candidates)
+    matter = [var for var in candidates if var in deciding]
     if exact and not kinds_of_reading:
-        matter = _enough(found, matter)
+        matter = apart.enough(matter)
     rank = {var: i for i, var in enumerate(candidates)}
-    return sorted(matter, key=lambda var: (_worst(found, var), rank[var]))
-
-
-def _decides(found: Exploration, var: Var) -> bool:
-    leaves = found.leaves
-    for i, a in enumerate(leaves):
-        for b in leaves[i + 1 :]:
-            if a.outcome.key() != b.outcome.key() and _differ_only_in(a, b, var):
-                return True
-    return False
-
-
-def _differ_only_in(a: Leaf, b: Leaf, var: Var) -> bool:
-    return all(other == var for other in _told_apart(a, b))
-
-
-def _told_apart(a: Leaf, b: Leaf) -> list[Var]:
-    """The unknown things of which no one value is in both leaves."""
-    return [
-        var for var, span in a.assumed.items() if var in b.assumed and intersect(span, b.assumed[var]) is None
-    ]
-
-
-def _enough(found: Exploration, matter: list[Var]) -> list[Var]:
-    """These facts, and more where two leaves with different outcomes under the same readings agree on all of them."""
-    enough = dict.fromkeys(matter)
-    for i, a in enumerate(found.leaves):
-        for b in found.leaves[i + 1 :]:
-            if a.outcome.key() == b.outcome.key():
-                continue
-            apart = _told_apart(a, b)
-            if not any(var in enough or var.kind == "reading" for var in apart):
-                enough.update(dict.fromkeys(apart[:1]))
-    return list(enough)
-
-
-def _worst(found: Exploration, var: Var) -> int:
-    parts = {leaf.assumed[var] for leaf in found.leaves if var in leaf.assumed}
-    return max(
-        len(
-            {
-                leaf.outcome.key()
-                for leaf in found.leaves
-                if var not in leaf.assumed or intersect(leaf.assumed[var], part) is not None
-            }
-        )
-        for part in parts
-    )
+    return sorted(matter, key=lambda var: (apart.worst(var), rank[var]))
 
 
 def also_held(
@@ -233,7 +234,7 @@ def also_held(
         for alternative in session.book.readings[name].alternatives.values():
             if alternative.id in count_as_published:
                 continue
-            tried = explore(session, question, thing, kind, {name: alternative.id})
+            tried = explore(session, question, thing, kind, {name: alternative.id}, by_word=found.by_word)
             outcomes: dict[tuple[str, str], Outcome] = {}
             for leaf in tried.leaves:
                 if leaf.outcome.key() not in shown:

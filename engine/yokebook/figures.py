@@ -6,7 +6,7 @@ All arithmetic is exact. Figures over lists are in list_figures.py.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 from typing import TYPE_CHECKING, Literal, cast
@@ -301,7 +301,7 @@ def _tiers(of: Val, expression: Tiers, law: Law) -> Val:
         return NO_NUMBER
     steps = steps_of(expression, law)
     ends = [end for end, _ in steps if end is not None]
-    inside = [end for end in ends if within(end, replace(span, whole=False))]
+    inside = [end for end in ends if within(end, span._replace(whole=False))]
     reached = [tiered(number, steps) for number in (span.low, *inside, span.high) if number is not None]
     low = high = None
     above, below = steps[-1][1], steps[0][1]  # the rates that go on without end

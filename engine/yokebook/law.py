@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Literal
@@ -126,6 +126,7 @@ class Law:
         self.kind = resolved.document.kind
         self._ready: dict[str, ReadyTable] = {}
         self._cells: dict[int, tuple[Cell, CellIndex]] = {}
+        self._texts: dict[int, tuple[Cell, str]] = {}
         self.chosen: dict[str, list[Chosen]] = {}
         for reading, alternative, where, step in resolved.chosen:
             self.chosen.setdefault(reading, []).append(Chosen(alternative, where, step))
@@ -142,6 +143,13 @@ class Law:
         if found is None:
             # the cell is kept with its index, so that its id stays its own
             found = self._cells[id(cell)] = (cell, CellIndex([(0, plain_cell(cell, self.resolved.values, where))], 1))
+        return found[1]
+
+    def text_of(self, cell: Cell, show: Callable[[], str]) -> str:
+        """A cell as people read it, shown once."""
+        found = self._texts.get(id(cell))
+        if found is None:
+            found = self._texts[id(cell)] = (cell, show())
         return found[1]
 
     def answers(self, question: str) -> bool:

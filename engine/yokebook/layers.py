@@ -2,13 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from itertools import product
 
 from yokebook.changes import Change, apply_changes, target_of, text_of
 from yokebook.editions import resolve_edition
 from yokebook.load.faults import Fault, RulebookFaults, listed, suggest
-from yokebook.model import Adopts, Amendment, Book, Box, Entry, Layer, Op, Place, Reading, Resolved, Step
+from yokebook.model import (
+    Adopts,
+    Amendment,
+    AmendmentsEntered,
+    Book,
+    Box,
+    Entry,
+    Layer,
+    Op,
+    Place,
+    Reading,
+    Resolved,
+    Step,
+    Window,
+)
 from yokebook.pins import pin_of_op
 from yokebook.reach import names_in_boxes, values_reached
 
@@ -146,7 +161,7 @@ def pin_faults(book: Book, below: Resolved, layer: Layer) -> list[Fault]:
     return faults
 
 
-# ---- where a layer is used --------------------------------------------------------------------------------------
+# ---- which layers are over what ---------------------------------------------------------------------------------
 
 
 def find_layer(book: Book, place: Place, name: str) -> tuple[Place, Layer] | None:
@@ -157,6 +172,62 @@ def find_layer(book: Book, place: Place, name: str) -> tuple[Place, Layer] | Non
     if owner is None or layer not in owner.layers:
         return None
     return owner, owner.layers[layer]
+
+
+def with_added(adopts: Adopts, place: Place, entry: Entry) -> Adopts:
+    """An adoption with what an entry of another place, which follows it, puts over it."""
+    layers = (*adopts.layers, *_full_names(place, entry.layers))
+    return replace(adopts, layers=layers, amendments=_together(adopts.amendments, entry.amendments))
+
+
+def _full_names(place: Place, layers: Iterable[str]) -> tuple[str, ...]:
+    return tuple(name if "#" in name else f"{place.id}#{name}" for name in layers)
+
+
+def _together(below: AmendmentsEntered, own: AmendmentsEntered | None) -> AmendmentsEntered:
+    """How complete the amendments of two places are together."""
+    if own is None or own == below:
+        return below
+    entered = {"all entered", "some entered"}
+    return "some entered" if entered & {below, own} else "not looked for"
+
+
+def ways_of_windows(
+    book: Book, place: Place, layers: tuple[str, ...], dates: Mapping[str, str], on: str | None
+) -> tuple[list[tuple[str, ...]], tuple[str, ...]]:
+    """The layers that apply on the project's dates, for each way in which the dates not given could fall, latest
+    first; and the events whose dates would settle it, () where there is one way."""
+    windows = {name: window for name in layers if (window := _window(book, place, name)) is not None}
+    missing = dict.fromkeys(w.event for w in windows.values() if dates.get(w.event, on) is None)
+    ways: dict[tuple[str, ...], None] = {}
+    for days in product(*(_days(event, windows.values()) for event in missing)):
+        known = {**dates, **dict(zip(missing, days, strict=True))}
+        shut = [n for n, window in windows.items() if not _inside(window, known.get(window.event, on))]
+        ways[tuple(name for name in layers if name not in shut)] = None
+    return list(ways), tuple(missing) if len(ways) > 1 else ()
+
+
+def _window(book: Book, place: Place, name: str) -> Window | None:
+    found = find_layer(book, place, name)
+    return None if found is None else found[1].window
+
+
+def _days(event: str, windows: Iterable[Window]) -> list[str]:
+    """One day of each stretch of time in which no window of the event opens or closes, latest first."""
+    days = {"0001-01-01"}
+    for window in windows:
+        if window.event == event:
+            days.update(day for day in (window.on_or_after, window.before) if day is not None)
+    return sorted(days, reverse=True)
+
+
+def _inside(window: Window, day: str | None) -> bool:
+    # ISO dates compare as text
+    assert day is not None
+    return (window.on_or_after or "") <= day and (window.before is None or day < window.before)
+
+
+# ---- where a layer is used --------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -175,9 +246,9 @@ def layer_uses(book: Book) -> Iterator[tuple[LayerUse, list[Fault]]]:
     left aside. Entries whose document or edition does not resolve are passed over, as are layers not found."""
     editions: dict[tuple[str, str], Resolved | None] = {}
     for place in book.places.values():
-        for line in place.lines.values():
+        for kind, line in place.lines.items():
             for entry in line:
-                for adopts in adoptions(entry):
+                for adopts in adopted_here(book, place, kind, entry):
                     key = (adopts.document, adopts.edition)
                     if adopts.layers and key not in editions:
                         editions[key] = _resolved_or_none(book, *key)
@@ -189,20 +260,75 @@ def layer_uses(book: Book) -> Iterator[tuple[LayerUse, list[Fault]]]:
 def _uses(
     book: Book, below: Resolved, place: Place, entry: Entry, adopts: Adopts
 ) -> Iterator[tuple[LayerUse, list[Fault]]]:
+    # of what is followed, the layers are told where they are adopted
+    told = adopts.layers if entry.follows is None else _full_names(place, entry.layers)
     for name in adopts.layers:
         found = find_layer(book, place, name)
         if found is not None:
             owner, layer = found
             above, faults = _apply(book, below, layer)
-            yield LayerUse(owner, layer, below, place, entry), faults
+            if name in told:
+                yield LayerUse(owner, layer, below, place, entry), faults
             below = above
 
 
 def adoptions(entry: Entry) -> tuple[Adopts, ...]:
-    """What an entry may put in force: one adoption, each alternative of a choice, or none."""
+    """What an entry itself may put in force: one adoption, each alternative of a choice that is entered, or none."""
     if entry.adopts is not None:
         return (entry.adopts,)
-    return tuple(entry.choice.values()) if entry.choice else ()
+    return tuple(each for each in (entry.choice or {}).values() if isinstance(each, Adopts))
+
+
+def adopted_here(book: Book, place: Place, kind: str, entry: Entry) -> list[Adopts]:
+    """What an entry may put in force with all its layers, once for each way in which the windows of layers let them
+    apply. Of an entry that follows another place: what it may find there, if it puts layers over it, else nothing."""
+    if entry.follows is None:
+        found = list(adoptions(entry))
+    else:
+        found = list(_followed(book, place, kind, entry, ())) if entry.layers else []
+    return [
+        replace(adopts, layers=layers)
+        for adopts in found
+        for layers in ways_of_windows(book, place, adopts.layers, {}, None)[0]
+    ]
+
+
+def _followed(book: Book, place: Place, kind: str, entry: Entry, via: tuple[str, ...]) -> Iterator[Adopts]:
+    """What an entry may find at the place that it follows, with its own layers over it."""
+    other = book.places.get(entry.follows or "")
+    if other is None or other.id in via:
+        return
+    later = place.lines[kind][place.lines[kind].index(entry) + 1 :]
+    line = other.lines.get(kind, ())
+    for number, each in enumerate(line):
+        if _never_meet(entry, later, each, line[number + 1 :]):
+            continue
+        if each.follows is not None:
+            below = _followed(book, other, kind, each, (*via, place.id))
+        else:
+            own = adoptions(each)
+            below = iter([replace(adopts, layers=_full_names(other, adopts.layers)) for adopts in own])
+        yield from (with_added(adopts, place, entry) for adopts in below)
+
+
+def _never_meet(entry: Entry, later: Iterable[Entry], there: Entry, later_there: Iterable[Entry]) -> bool:
+    """Whether no project can come under an entry of a place followed by way of an entry that follows: whoever meets
+    the one meets what comes after the other."""
+    return any(_follows_from(entry, other) for other in later_there) or any(
+        _follows_from(there, other) for other in later
+    )
+
+
+def _follows_from(met: Entry, other: Entry) -> bool:
+    """Whether a project that meets one entry's date meets another's."""
+    if met.on_or_after is None or other.on_or_after is None:
+        return other.on_or_after is None
+    return met.event == other.event and met.on_or_after >= other.on_or_after
+
+
+def layers_named(entry: Entry) -> tuple[str, ...]:
+    """The layers that an entry names, as it names them."""
+    return (*entry.layers, *(name for adopts in adoptions(entry) for name in adopts.layers))
 
 
 def _resolved_or_none(book: Book, document: str, edition: str) -> Resolved | None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from fractions import Fraction
+from functools import partial
 from typing import TYPE_CHECKING
 
 from yokebook.covering import Stretch, covered_by
@@ -63,7 +64,12 @@ def total(ctx: Context, law: Law, thing: Thing, expression: Over, calc: Calculat
     open_item = Item({True, False}, {True, False}, None, None, True, True)  # stands for each item at fault
     for item in things:
         try:
-            items.append(_item(ctx, law, item, expression, value, needs))
+            made, item_needs = ctx.remembered(
+                (id(law), key_of(item), f"{calc.id}:{id(expression)}"),
+                partial(_item, ctx, law, item, expression, value),
+            )
+            items.append(made)
+            needs.update(item_needs)
         except LowerFault as lower:
             fault = fault or lower
             items.append(open_item)
@@ -90,8 +96,11 @@ def _despite(
     return Val(known(decisive))
 
 
-def _item(ctx: Context, law: Law, item: Thing, expression: Over, value: ValueOf, needs: dict[Var, None]) -> Item:
-    """The item's part for every completion of its own unknown facts; readings are split further out, once for all."""
+def _item(
+    ctx: Context, law: Law, item: Thing, expression: Over, value: ValueOf
+) -> tuple[Item, dict[Var, None]]:
+    """The item's part for every completion of its own unknown facts, and what it would take to know it better; readings
+    are split further out, once for all."""
 
     def part(inner: Context) -> tuple[bool, bool, Val | None]:
         if not inner.in_any(law, item, expression.where):
@@ -105,6 +114,7 @@ def _item(ctx: Context, law: Law, item: Thing, expression: Over, value: ValueOf,
             return True, True, None
         return True, True, value(inner, item, expression.of)
 
+    needs: dict[Var, None] = {}
     found, item_needs = ctx.each_way(law, part)
     result = Item(set(), set(), None, None, False, False)
     bounded_low = bounded_high = True
@@ -134,7 +144,7 @@ def _item(ctx: Context, law: Law, item: Thing, expression: Over, value: ValueOf,
         result.high = None
     if len(found) > 1:
         needs.update(dict.fromkeys(item_needs))
-    return result
+    return result, needs
 
 
 # ---- lengths, distances and groups -------------------------------------------------------------------------------

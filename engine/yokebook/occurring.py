@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from yokebook import figures
 from yokebook.graph import Thing
+from yokebook.law import LawFault
 from yokebook.model import Calculation, Impossible
 from yokebook.session import LowerFault, key_of
 from yokebook.values import NotApplicable, Val, Var, agrees
@@ -26,8 +27,7 @@ def cannot_be(context: Context, law: Law, things: Iterable[Thing]) -> str | None
     Raises Split only for a reading, an entry or a lower table's fault that a combination or figure turns on.
     """
     for thing in things:
-        depth = "declared" if context.session.checking else "all"
-        reason = context.recalled((id(law), key_of(thing), depth), partial(_reason, context, law, thing))
+        reason = context.remembered((id(law), key_of(thing), "cannot be"), partial(_reason, context, law, thing))
         if reason is not None:
             return reason
     return None
@@ -40,8 +40,7 @@ def newly_assumed(context: Context, already: Mapping[Var, Span]) -> list[Thing]:
         for var, span in context.assumed.items()
         if var.kind in ("fact", "figure") and already.get(var) != span
     }
-    session = context.session
-    return [t for t in (*session.graph, *session.phantoms.values()) if key_of(t) in subjects] if subjects else []
+    return context.session.named(subjects) if subjects else []
 
 
 def _reason(context: Context, law: Law, thing: Thing) -> str | None:
@@ -50,7 +49,7 @@ def _reason(context: Context, law: Law, thing: Thing) -> str | None:
 
 def _declared(context: Context, law: Law, thing: Thing) -> str | None:
     """By declared combinations and by facts given where they do not apply: the reason if every completion is caught."""
-    declared = [i for i in context.book.impossible if i.entity == thing.kind]
+    declared = context.session.impossible_of(thing.kind)
     governed = [
         name
         for name in thing.given
@@ -92,8 +91,8 @@ def _stated(context: Context, law: Law, thing: Thing) -> str | None:
         context.session.checking = True
         try:
             found, _ = context.each_way(law, _computed(law, thing, calculation))
-        except LowerFault:
-            continue
+        except (LowerFault, LawFault):
+            continue  # this law has no answer or number that it is computed from, so that nothing speaks against it
         finally:
             context.session.checking = False
         # a figure that does not apply from what is known, stated all the same, is taken as stated

@@ -4,7 +4,7 @@ is found. Editorial fields (says, cite, checked, positions) never count."""
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from hashlib import sha256
@@ -121,7 +121,7 @@ def wording_of_op(below: Resolved, book: Book, op: Op) -> dict[str, str]:
 def digest_of_table(resolved: Resolved, book: Book, question: str) -> str:
     """Eight hexadecimal digits over a table and all that it reaches in its document: two laws in which it is the same
     rule alike on the question, other documents' answers apart."""
-    gather = _Gather(resolved, book)
+    gather = _Gather(resolved, book, told=False)
     gather.table(question, resolved.tables[question])
     return digest(dict(gather.canonical))
 
@@ -144,6 +144,7 @@ class _Gather:
     canonical: dict[str, Canonical] = field(default_factory=dict)
     words: dict[str, str] = field(default_factory=dict)
     numbers: dict[str, str] = field(default_factory=dict)
+    told: bool = True  # whether the parts are also put into words
 
     @cached_property
     def write(self) -> Writer:
@@ -155,9 +156,10 @@ class _Gather:
         numbers = dict(sorted(self.numbers.items()))
         return Pinned(digest(whole), self.words, digests, self.canonical, numbers)
 
-    def part(self, name: str, canonical: Canonical, words: str) -> None:
+    def part(self, name: str, canonical: Canonical, words: str | Callable[[], str]) -> None:
         self.canonical[name] = canonical
-        self.words[name] = words
+        if self.told:
+            self.words[name] = words if isinstance(words, str) else words()
 
     def rule(self, rule: Rule) -> None:
         """The normative fields, then what they name."""
@@ -212,15 +214,19 @@ class _Gather:
                 self.part(name, name, f"answered by the {answer[0]} document in force, whose table is no part of this")
 
     def calculation(self, calculation: Calculation) -> None:
-        canonical = self.write.calculation(calculation)
         unit = "" if calculation.unit is None else f", in {calculation.unit}"
-        told = expression_words(calculation.expression, self.below.values) + unit
-        self.part(calculation.id, canonical, told)
+        canonical = self.write.calculation(calculation)
+        self.part(
+            calculation.id, canonical, lambda: expression_words(calculation.expression, self.below.values) + unit
+        )
         self.follow(names_in_expression(calculation.expression))
 
     def table(self, name: str, table: Table) -> None:
+        self.part(name, self.write.table(table), lambda: self._table_words(table))
+        self.follow(each for rule in table.rules for each in names_in_rule(rule))
+
+    def _table_words(self, table: Table) -> str:
         rules = sorted(table.rules, key=lambda rule: rule.id)
         told = [f"{rule.id}: {rule_words(rule, self.below.values)}" for rule in rules]
         told.append(f"where no rule fires: {table.none_fires.then or 'forbidden'}")
-        self.part(name, self.write.table(table), ". ".join(told))
-        self.follow(each for rule in rules for each in names_in_rule(rule))
+        return ". ".join(told)

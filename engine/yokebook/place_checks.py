@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from yokebook.adoption import REAL_DATE, is_date, unknown_layer
-from yokebook.layers import adoptions, find_layer
+from yokebook.layers import adoptions, find_layer, layers_named
 from yokebook.load.faults import Fault, listed, suggest
-from yokebook.model import Adopts, Book, Entry, Place
+from yokebook.model import Adopts, Book, Entry, Layer, Place
 
 
 def place_faults(book: Book) -> list[Fault]:
@@ -26,6 +26,7 @@ def place_faults(book: Book) -> list[Fault]:
                 faults.extend(Fault(entry.at, message) for message in found_here)
             faults.extend(_order(line))
             faults.extend(_circles(book, place, kind))
+        faults.extend(Fault(layer.at, found) for layer in place.layers.values() for found in _days_of(layer))
     return faults
 
 
@@ -54,14 +55,35 @@ def _form(entry: Entry, number: int) -> Iterator[str]:
     if entry.choice is not None:
         if len(entry.choice) < 2:
             yield f"entry `{entry.id}` leaves a choice between {len(entry.choice)} alternatives; allowed: two or more"
+        if entry.choice and not adoptions(entry):
+            yield (
+                f"entry `{entry.id}` leaves a choice of which no alternative is entered; allowed: `not_entered` with "
+                f"the reason"
+            )
         if not entry.choice_id or not entry.choice_asks:
             yield f"entry `{entry.id}` leaves a choice without `id` or `asks`; allowed: both given"
+
+
+def _days_of(layer: Layer) -> Iterator[str]:
+    """Faults of the days on which a layer applies."""
+    window = layer.window
+    if window is None:
+        return
+    if window.on_or_after is None and window.before is None:
+        yield f"layer `{layer.id}` applies by an event without a day; allowed: `on_or_after`, `before` or both"
+    days = {"on_or_after": window.on_or_after, "before": window.before}
+    for key, day in days.items():
+        if day is not None and not is_date(day):
+            yield f"layer `{layer.id}`: `{key}` is `{day}`, which is not {REAL_DATE}"
+    if window.on_or_after is not None and window.before is not None and window.before <= window.on_or_after:
+        yield f"layer `{layer.id}` applies from {window.on_or_after} and only before {window.before}, so on no day"
 
 
 def _names(book: Book, place: Place, kind: str, entry: Entry) -> Iterator[str]:
     """Names in an entry that lead nowhere."""
     for adopts in adoptions(entry):
-        yield from _adopts(book, place, adopts)
+        yield from _adopts(book, adopts)
+    yield from _layer_names(book, place, entry)
     if entry.follows is not None:
         other = book.places.get(entry.follows)
         if other is None:
@@ -74,17 +96,21 @@ def _names(book: Book, place: Place, kind: str, entry: Entry) -> Iterator[str]:
             )
 
 
-def _adopts(book: Book, place: Place, adopts: Adopts) -> Iterator[str]:
+def _adopts(book: Book, adopts: Adopts) -> Iterator[str]:
     if adopts.document not in book.documents:
         yield f"no document `{adopts.document}` in this rulebook{suggest(adopts.document, book.documents)}"
     elif (adopts.document, adopts.edition) not in book.editions:
         there = [edition for document, edition in book.editions if document == adopts.document]
         yield f"no edition `{adopts.edition}` of `{adopts.document}` in this rulebook; there are {listed(there)}"
-    for number, name in enumerate(adopts.layers):
+
+
+def _layer_names(book: Book, place: Place, entry: Entry) -> Iterator[str]:
+    for name in dict.fromkeys(layers_named(entry)):
         if find_layer(book, place, name) is None:
             yield unknown_layer(book, place, name)
-        elif name in adopts.layers[:number]:
-            yield f"layer `{name}` is adopted twice in one entry"
+    for layers in (entry.layers, *(adopts.layers for adopts in adoptions(entry))):
+        twice = dict.fromkeys(name for number, name in enumerate(layers) if name in layers[:number])
+        yield from (f"layer `{name}` is adopted twice in one entry" for name in twice)
 
 
 def _order(line: tuple[Entry, ...]) -> Iterator[Fault]:

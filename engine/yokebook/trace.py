@@ -68,12 +68,11 @@ def try_input(context: Context, law: Law, thing: Thing, name: str) -> Val | None
 
 def trace_cell(context: Context, law: Law, thing: Thing, name: str, cell: Cell) -> CellTrace:
     """One cell tried on what is known of its input."""
-    plain = plain_cell(cell, law.resolved.values, name)
     unit = unit_of(context.book, name)
     subject = subject_of(context, law, thing, name)
     where = subject.id if subject is not None else ""
     val = try_input(context, law, thing, name)
-    wanted = show_cell(plain, unit)
+    wanted = law.text_of(cell, lambda: show_cell(plain_cell(cell, law.resolved.values, name), unit))
     if val is None:
         return CellTrace(name, where, "not known", wanted, "unknown")
     bits = {allowed for _, allowed in parts_of(val, law.cell(cell, name))}

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-_FOOT_IN_METRES = Fraction(3048, 10000)
+_FOOT_IN_METRES = Fraction("0.3048")
 _INCH_IN_METRES = _FOOT_IN_METRES / 12
 
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from yokebook.model import Cell, NoneOf, OneOf, Value, Within
 
@@ -20,15 +20,17 @@ class NotApplicable:
 NA = NotApplicable()
 
 
-@dataclass(frozen=True, slots=True)
-class Some:
+# Spans and what they are of are tuples, not dataclasses: exploring completions compares and hashes them millions of
+# times, and tuples do that without running Python.
+
+
+class Some(NamedTuple):
     """One of these values; a single one is a known value. Numbers are Fractions."""
 
     values: frozenset[Value]
 
 
-@dataclass(frozen=True, slots=True)
-class Range:
+class Range(NamedTuple):
     """A number between two ends; an end of None is unbounded."""
 
     low: Fraction | None
@@ -165,6 +167,10 @@ def _plain(number: object) -> Fraction | None:
     return number
 
 
+#: How many ranges an index keeps the parts of: a figure of many buildings has ever new ones.
+_RANGES_KEPT = 256
+
+
 class CellIndex:
     """Which of several boxes a value is allowed by, as bits: by look-up, not by trying the boxes.
 
@@ -181,6 +187,7 @@ class CellIndex:
         self._cuts = sorted({number for _, cell in self.cells for number in _numbers(cell)})
         self._by_value: dict[Value, int] = {}
         self._by_span: dict[Some, list[tuple[Span, int]]] = {}
+        self._by_range: dict[Range, list[tuple[Span, int]]] = {}
         self._by_element: list[int] = []
         if self._cuts or any(isinstance(cell, Within) for _, cell in self.cells):
             self._by_element = [self._bits(point) for point in self._element_points()]
@@ -221,6 +228,14 @@ class CellIndex:
             if span not in self._by_span:
                 self._by_span[span] = self._groups(span)
             return self._by_span[span]
+        found = self._by_range.get(span)
+        if found is None:
+            if len(self._by_range) == _RANGES_KEPT:
+                self._by_range.clear()
+            found = self._by_range[span] = self._stretches(span)
+        return found
+
+    def _stretches(self, span: Range) -> list[tuple[Span, int]]:
         parts: list[tuple[Range, int]] = []
         for element, bits in self._elements(span.whole):
             part = intersect(span, element)
@@ -275,8 +290,7 @@ def in_order(values: Iterable[Value]) -> list[Value]:
 VarKind = Literal["fact", "figure", "reading", "list", "link", "answer", "entry", "status"]
 
 
-@dataclass(frozen=True, slots=True)
-class Var:
+class Var(NamedTuple):
     """Something not known that a ruling may turn on.
 
     fact: a raw fact of a thing; figure: a calculation of which only bounds are known; reading: a contested clause;
@@ -289,8 +303,7 @@ class Var:
     name: str
 
 
-@dataclass(frozen=True, slots=True)
-class Val:
+class Val(NamedTuple):
     """A value with what it would take to know it better.
 
     `needs` are the unknown things behind an unsettled value; `var` is what to split to narrow it, and `preimage` maps

@@ -28,13 +28,23 @@ def place_ids() -> list[str]:
 
 
 def events() -> list[str]:
-    """Every event that an entry of a place goes by, once, in the order in which the files name them."""
+    """Every event that an entry of a place or one of its layers goes by, once, in the order of the entries."""
     found: dict[str, None] = {}
     for place in _files("places"):
         for entry in (entry for line in place["lines"].values() for entry in line):
             if "event" in entry:
                 found.setdefault(entry["event"])
+            for name in _layers_of(entry):
+                applies = place.get("layers", {}).get(name, {}).get("applies")
+                if applies:
+                    found.setdefault(applies["event"])
     return list(found)
+
+
+def _layers_of(entry: dict[str, Any]) -> list[str]:
+    """The layers that an entry names of its own place."""
+    alternatives = entry.get("choice", {}).get("alternatives", {}).values()
+    return [name for part in (entry, entry.get("adopts", {}), *alternatives) for name in part.get("layers", ())]
 
 
 def has(kind: str) -> list[str]:

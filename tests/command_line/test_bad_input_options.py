@@ -150,7 +150,7 @@ def test_explain_refuses_what_rule_refuses(command: Command):
 def test_an_interview_asks_again_until_it_understands(command: Command):
     """A number is taken with its unit or in the unit asked for: a rating of 20 A is 20 or 20 A."""
     law = ["--edition", "nfpa-70:2023"]
-    answers = "maybe\n?\ntwenty\nNaN\n20 ft\n"
+    answers = "maybe\n?\nyes\ntwenty\nNaN\n20 ft\n"
     ran = command("ask", "R12", *law, stdin=answers + "20\n")
     assert [line.strip() for line in ran.err.splitlines() if "`" in line] == [
         "`maybe` is neither yes nor no; answer yes or no",

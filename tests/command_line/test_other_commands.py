@@ -170,7 +170,7 @@ class TestAsk:
 
     def test_a_sensor_too_small_for_its_breaker_needs_no_project_file(self, command: Command):
         """1800 W / 120 V = 15 A, and several receptacles on a 20 A circuit ask for 20 A."""
-        answers = "yes\nno\nyes\nno\nno\n15 A\n5-20R\n20 A\n"
+        answers = "yes\nno\nyes\nno\nno\nyes\n15 A\n5-20R\n20 A\n"
         ran = command("ask", "R12", "--edition", "nfpa-70:2023", stdin=answers)
         assert "Does the control feed a receptacle?" in ran.err
         assert ran.words.startswith("the control: not satisfied")

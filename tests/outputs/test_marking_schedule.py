@@ -162,10 +162,10 @@ class TestDevicesThatAreNotMade:
         assert not any("GFCI" in each["device"] for each in schedule()["order"]["devices"])
 
     def test_where_the_tab_is_given_as_missing_the_same_is_said_and_the_new_one_is_broken(self):
-        no_tab = "GFCI duplex\n        hot_tab: none on this device"
+        no_tab = "GFCI duplex\n        hot_tab: none on this device\n        neutral_tab: none on this device"
         text = SHOP.replace("GFCI duplex", no_tab)
         found = line("shop/G1", text=text)
-        assert (found["made"], found["hot_tab"]) == ("no", "remove")
+        assert (found["made"], found["hot_tab"], found["neutral_tab"]) == ("no", "remove", "keep")
         assert "take one that has" in found["hot_tab_because"]
 
     def test_a_duplex_that_itself_protects_is_one_too(self):
@@ -178,6 +178,29 @@ class TestDevicesThatAreNotMade:
         found = line("shop/G1", text=text)
         assert (found["made"], found["form"]) == (None, "GFCI duplex")
         assert found["device"].startswith("5-20R GFCI duplex")
+
+    def test_fed_alike_its_missing_tabs_are_neither_kept_nor_checked(self):
+        none = "none on this device"
+        tabs = f"GFCI duplex\n        hot_tab: {none}\n        neutral_tab: {none}"
+        text = SHOP.replace("GFCI duplex", tabs).replace(
+            "supply: controlled, circuit: P/1, load: refrigerator, controls: [C1]",
+            "supply: always on, circuit: P/1, load: refrigerator, controls: []",
+        )
+        found = line("shop/G1", text=text)
+        assert (found["made"], found["hot_tab"], found["neutral_tab"]) == (None, none, none)
+        assert not any("tab" in each for each in found["check"])
+
+    @pytest.mark.parametrize("more", ["", "\n        hot_tab: none on this device"], ids=["not given", "given"])
+    def test_a_strip_has_no_tab_to_break_and_no_other_device_is_wanted(self, more: str):
+        text = SHOP.replace("device_type: GFCI duplex", f"device_type: plug-in strip\n        gfci: this device{more}")
+        found = line("shop/G1", text=text)
+        assert (found["hot_tab"], found["made"]) == ("none on this device", None)
+        assert found["hot_tab_because"] == "its maker feeds its outlets inside: there is no tab to break"
+        assert found["device"] == "5-20R plug-in strip, marked as controlled on upper half"
+        assert not any("tab" in each for each in found["check"])
+        assert [each["by"] for each in found["protection"]] == ["this device"]
+        [total] = [each for each in schedule(text=text)["order"]["devices"] if "strip" in each["device"]]
+        assert (total["hot_tab_removed"], total["instead_of_one_not_made"]) == (0, 0)
 
     def test_where_it_is_not_known_whether_the_halves_are_fed_apart_it_is_said(self):
         fed = "supply: controlled, circuit: P/1, load: refrigerator, controls: [C1]"

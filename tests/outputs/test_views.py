@@ -58,6 +58,7 @@ def marking(graph: Graph, *words: str) -> list[dict[str, Any]]:
 
 ON = {"supply": "always on", "circuit": "LP-1", "controls": []}
 SWITCHED = {"supply": "controlled", "circuit": "LP-1", "controls": ["S1"]}
+NO_TAB = "none on this device"
 
 
 class TestMarksByYoke:
@@ -140,6 +141,33 @@ class TestPartsToBuy:
         part = self.part(graph, "required", "not required")
         assert part["hot_tab"] == "none on this device"
         assert "use another" in part["hot_tab_because"]
+
+    def test_the_neutral_tab_is_that_of_the_device_to_use_instead(self):
+        """One circuit, one neutral: on the device with tabs that is used instead, the neutral tab stays."""
+        halves = ({"position": "upper", **SWITCHED}, {"position": "lower", **ON})
+        graph = building(*halves, hot_tab=NO_TAB, neutral_tab=NO_TAB)
+        assert self.part(graph, "required", "not required")["neutral_tab"] == "keep"
+
+    def test_fed_alike_a_device_without_tabs_has_none_to_keep(self):
+        graph = building({"position": "upper", **ON}, {"position": "lower", **ON}, hot_tab=NO_TAB, neutral_tab=NO_TAB)
+        part = self.part(graph, "not required", "not required")
+        assert (part["hot_tab"], part["neutral_tab"]) == (NO_TAB, NO_TAB)
+        assert part["hot_tab_because"] == "all halves are fed alike, and this device has no tab: nothing to do"
+        assert part["neutral_tab_because"] == "this device has no such tab: nothing to do"
+
+    @pytest.mark.parametrize("form", ["plug-in strip", "hard-wired strip", "furniture module"])
+    @pytest.mark.parametrize("tabs", [{}, {"hot_tab": NO_TAB, "neutral_tab": NO_TAB}], ids=["not given", "given"])
+    def test_what_its_maker_feeds_inside_has_no_tab_to_break(self, form, tabs):
+        graph = building({"position": "first", **SWITCHED}, {"position": "second", **ON}, device_type=form, **tabs)
+        part = self.part(graph, "required", "not required")
+        assert (part["hot_tab"], part["neutral_tab"]) == (NO_TAB, NO_TAB)
+        assert part["hot_tab_because"] == "its maker feeds its outlets inside: there is no tab to break"
+
+    def test_a_tab_that_is_given_on_such_a_form_is_told(self):
+        halves = ({"position": "first", **SWITCHED}, {"position": "second", **ON})
+        graph = building(*halves, device_type="furniture module", hot_tab="intact", neutral_tab="intact")
+        part = self.part(graph, "required", "not required")
+        assert (part["hot_tab"], part["neutral_tab"]) == ("remove", "keep")
 
     def test_a_single_has_no_tabs(self):
         part = self.part(building({"position": "only", **SWITCHED}), "required")

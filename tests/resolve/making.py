@@ -12,6 +12,7 @@ from yokebook.model import (
     Adopts,
     Alternative,
     Amendment,
+    AmendmentsEntered,
     At,
     Book,
     Box,
@@ -27,6 +28,7 @@ from yokebook.model import (
     Layer,
     NamedNumber,
     NoneFires,
+    NotEntered,
     NumberValue,
     Of,
     OneOf,
@@ -39,6 +41,7 @@ from yokebook.model import (
     Rule,
     Table,
     Value,
+    Window,
     Within,
 )
 
@@ -134,8 +137,8 @@ def amendment(name: str, *ops: Op, checked: Checked = SEEN) -> Amendment:
     return Amendment(name, f"says {name}", Cite("ordinance", name), checked, ops, at())
 
 
-def layer(name: str, *amendments: Amendment) -> Layer:
-    return Layer(name, amendments, at())
+def layer(name: str, *amendments: Amendment, window: Window | None = None) -> Layer:
+    return Layer(name, amendments, at(), window=window)
 
 
 def entry(
@@ -148,11 +151,15 @@ def entry(
     follows: str | None = None,
     none_in_force: str | None = None,
     not_entered: str | None = None,
-    choice: Mapping[str, str] | None = None,
+    choice: Mapping[str, str | NotEntered] | None = None,
+    amendments: AmendmentsEntered | None = None,
 ) -> Entry:
-    """An entry; `adopts` and the alternatives of a choice may be an edition of nfpa-70."""
+    """An entry; `adopts` and the alternatives of a choice may be an edition of nfpa-70. `layers` are those of what is
+    adopted or, of an entry that follows, its own."""
     taken = Adopts("nfpa-70", adopts, tuple(layers), "all entered") if isinstance(adopts, str) else adopts
-    ways = None if choice is None else {k: Adopts("nfpa-70", e, (), "some entered") for k, e in choice.items()}
+    ways: dict[str, Adopts | NotEntered] | None = None
+    if choice is not None:
+        ways = {k: Adopts("nfpa-70", e, (), "some entered") if isinstance(e, str) else e for k, e in choice.items()}
     return Entry(
         name,
         event if on_or_after else None,
@@ -167,6 +174,8 @@ def entry(
         "",
         "a test",
         at(),
+        tuple(layers) if follows is not None else (),
+        amendments,
     )
 
 

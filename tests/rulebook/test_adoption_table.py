@@ -39,9 +39,9 @@ ENTERED: dict[str, tuple[str, str, str, str]] = {
     "Minnesota, long before": ("us/mn", "2017-07-01", "2017", "2014"),
     "Minnesota, first": ("us/mn", "2014-07-01", "2014", "not entered"),
     "New Jersey, before": ("us/nj", "2020-03-04", "2017", "2014 or 2017"),
-    "New Jersey, long before": ("us/nj", "2016-03-22", "2014", "not entered"),
+    "New Jersey, long before": ("us/nj", "2016-03-22", "2014", "not entered or 2014"),
     "New York State": ("us/ny", "2016-10-03", "2014", "not entered"),
-    "New York City": ("us/ny/new-york-city", "2025-12-21", "2020", "not entered"),
+    "New York City": ("us/ny/new-york-city", "2025-12-21", "2020", "not entered or 2020"),
     "North Carolina": ("us/nc", "2021-11-01", "2017 or 2020", "2017"),
     "North Carolina, before": ("us/nc", "2018-06-12", "2017", "2014 or 2017"),
     "North Dakota": ("us/nd", "2024-10-01", "2023", "not entered"),
@@ -104,13 +104,21 @@ CONFLICTS = {
 }
 
 
+#: What a project says where the table's line is of other buildings than houses, whose code is not entered.
+SAYS = {
+    "us/mi": {"building-kind": "other building"},
+    "us/ut": {"residential-code": "other installation"},
+    "us/wi": {"building-kind": "other building"},
+}
+
+
 @cache
 def book() -> yokebook.Rulebook:
     return yokebook.load()
 
 
 def governs(place: str, day: str) -> str:
-    found = adoption.candidates(book().book, place, "electrical", {}, {}, on=day)
+    found = adoption.candidates(book().book, place, "electrical", {}, SAYS.get(place, {}), on=day)
     return " or ".join(each.resolved.edition if each.resolved is not None else each.state for each in found)
 
 

@@ -317,7 +317,14 @@ def test_district_office_with_four_duplexes(book: yokebook.Rulebook) -> None:
     project = {
         "project": {"place": "us/dc", "dates": {"permit application": "2021-03-01"}},
         "complete": True,
-        "spaces": [{"id": "room", "use": "private office", "yokes": [*elsewhere, wholly("desk") | {"at_desk": True}]}],
+        "spaces": [
+            {
+                "id": "room",
+                "use": "private office",
+                "shutoff_endangers": False,
+                "yokes": [*elsewhere, wholly("desk") | {"at_desk": True}],
+            }
+        ],
         "controls": [sensor()],
     }
     (ruling,) = code.rule_project(project, ["share.controlled"]).rulings

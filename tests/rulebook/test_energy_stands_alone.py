@@ -31,6 +31,7 @@ def room(**control: Any) -> dict[str, Any]:
                 "use": "conference",
                 "occupancy": "office",
                 "area_sq_ft": "180 sq ft",
+                "shutoff_endangers": False,
                 "yokes": [
                     {"id": "R1", "configuration": "5-20R", "device_type": "duplex", "contacts": on},
                     {"id": "R2", "configuration": "5-20R", "device_type": "duplex", "contacts": off},

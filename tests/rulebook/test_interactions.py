@@ -1,7 +1,6 @@
-"""Rulings that pull at each other: what settles one question unsettles the next.
+"""Rulings that pull at each other: what settles one question unsettles the next. Ten of them, a class for each.
 
-Each expected word comes from the clause or from the arithmetic that stands beside it, never from the tables. Three such
-pairs are not here: they need questions on wall spacing and on ground-fault protection.
+Each expected word comes from the clause or from the arithmetic that stands beside it, never from the tables.
 """
 
 from __future__ import annotations
@@ -14,7 +13,6 @@ import pytest
 from scenarios.staging import (
     CITY,
     COUNTY,
-    EVENT,
     Changes,
     Staged,
     as_published,
@@ -23,9 +21,12 @@ from scenarios.staging import (
     figure,
     project_data,
     stage,
+    stage_data,
 )
+from scenarios.test_sc01 import LOOKED_AT, WHOLE_LOOKED_AT, uncovered
 from scenarios.test_sc04 import SPLIT_ALL
-from yokebook import front_door
+from scenarios.test_sc08 import in_a_school
+from scenarios.test_sc10 import AT_SINK
 
 #: Loads on a receptacle that a control switches off, and what is to be said of each, whatever the receptacle.
 SAFETY = [
@@ -84,8 +85,7 @@ class TestASplitDeviceIsNearAndMayStillBeWrong:
         yoke = next(yoke for yoke in data["spaces"][0]["yokes"] if yoke["id"] == "R1")
         yoke["disconnects_together"] = together
         data["circuits"].append({**data["circuits"][0], "id": "LP-4/6"})
-        code = book().in_force(COUNTY, {EVENT: "2024-03-11"})
-        return Staged(code, front_door.project_to_graph(data, book().book))
+        return stage_data(data)
 
     def test_the_distance_is_met_and_the_disconnect_is_not(self) -> None:
         staged = self.staged(together=False)
@@ -97,6 +97,40 @@ class TestASplitDeviceIsNearAndMayStillBeWrong:
 
     def test_a_yoke_on_one_breaker_has_no_such_trouble(self) -> None:
         assert self.staged(together=False).word("yoke.disconnect", "office/R2") == "does not apply"
+
+
+class TestAWhollySwitchedDuplexLightsTheRoomAndBaresTheWall:
+    """R15 and R17. The living room's duplex at 11 ft of a wall of 14 ft; the other one at 3 ft covers 0 to 9 ft.
+
+    Either half on the switch stands in for the lighting outlet. What stands in counts no more toward the spacing, so
+    with both halves on the switch 5 ft are bare, and with one the other half still covers them.
+    """
+
+    @pytest.mark.parametrize(
+        ("place", "day"),
+        [
+            pytest.param(CITY, "2016-05-02", id="2014"),
+            pytest.param(COUNTY, "2021-12-31", id="2017"),
+            pytest.param(COUNTY, "2023-05-10", id="2020"),
+            pytest.param(CITY, "2024-09-03", id="2023"),
+        ],
+    )
+    @pytest.mark.parametrize(
+        ("changes", "wall"),
+        [
+            pytest.param(LOOKED_AT, ("satisfied", False, 0), id="one half"),
+            pytest.param(WHOLE_LOOKED_AT, ("not satisfied", True, 5), id="both halves"),
+        ],
+    )
+    def test_both_at_once(self, changes: Changes, wall: tuple[str, bool, int], place: str, day: str) -> None:
+        staged = stage("sc01", changes, place, day)
+        assert staged.word("lighting.met", "living") == "satisfied"
+        assert uncovered(staged) == wall
+
+    def test_the_switch_then_has_two_receptacles(self) -> None:
+        """R12 too: two receptacles, and a 15 A one may sit on a 20 A breaker."""
+        ruling = stage("sc01", WHOLE_LOOKED_AT).rule("control.rating.cord-and-plug", "S1")
+        assert by_reading(ruling) == {"actual breaker": "satisfied", "largest permitted breaker": "not satisfied"}
 
 
 class TestABiggerRelayDoesNotShrinkTheLoad:
@@ -154,6 +188,59 @@ class TestAWiderDutyAndTheException:
         assert bare.word("marking.lighting-exception", "living/R2/upper") == "excused"
 
 
+class TestGroundFaultAndASplitAreTwoDevices:
+    """R43, R05 and R58. The break room's counter duplex, 3 ft from the sink, upper half on the sensor.
+
+    Within 6 ft of a sink it is protected, and its upper half is marked. A device with the protection built in has no
+    tab to break: the part is a marked duplex with tabs, and the protection sits in the breaker or upstream.
+    """
+
+    def staged(self, **built: Any) -> Staged:
+        return stage("sc10", {**AT_SINK, "break/C1": {**AT_SINK["break/C1"], **built}})
+
+    def test_both_are_asked_for(self) -> None:
+        staged = self.staged()
+        assert staged.word("protection.ground-fault", "break/C1") == "required"
+        assert staged.marks()["break/C1"] == "upper"
+
+    @pytest.mark.parametrize(
+        ("built", "part", "protection"),
+        [
+            pytest.param(
+                {"device_type": "GFCI duplex", "gfci": "this device", "gfci_in_reach": True},
+                "change the design",
+                "satisfied",
+                id="in the device",
+            ),
+            pytest.param({"gfci": "this device", "gfci_in_reach": True}, "change the design", "satisfied", id="in it"),
+            pytest.param({"gfci": "breaker", "gfci_in_reach": True}, "exists", "satisfied", id="in the breaker"),
+            pytest.param({"gfci": "upstream device", "gfci_in_reach": True}, "exists", "satisfied", id="upstream"),
+            pytest.param({"gfci": "none"}, "exists", "not satisfied", id="nowhere"),
+        ],
+    )
+    def test_part_and_place(self, built: dict[str, Any], part: str, protection: str) -> None:
+        staged = self.staged(**built)
+        assert staged.word("yoke.part-exists", "break/C1") == part
+        assert staged.word("protection.ground-fault.satisfied", "break/C1") == protection
+
+    @pytest.mark.parametrize("form", ["GFCI duplex", "duplex"])
+    def test_without_the_split_the_makers_are_asked(self, form: str) -> None:
+        """Both halves on the sensor: no tab to break, and marked ones of this kind are rare."""
+        lower = {"supply": "controlled", "controls": ["S"], "circuit": "LP-10/1"}
+        built = {**AT_SINK["break/C1"], "device_type": form, "gfci": "this device"}
+        staged = stage("sc10", {**AT_SINK, "break/C1": built, "break/C1/lower": lower})
+        assert staged.word("yoke.part-exists", "break/C1") == "ask the maker"
+
+    def test_what_the_schedule_orders_instead(self) -> None:
+        lines = self.staged(device_type="GFCI duplex", gfci="this device").schedule("protection", "wiring")["lines"]
+        (line,) = (each for each in lines if each["yoke"] == "break/C1")
+        assert line["mark"]["halves"] == "upper"
+        assert line["made"] == "no"
+        assert line["instead"] == (
+            "a duplex with break-off tabs, with the ground-fault protection in the breaker or in a device upstream"
+        )
+
+
 class TestASensorThatOneClauseWelcomesAndAnotherRefuses:
     """R16 and R11, 2020. It has a button and sits at the door; it is listed for permanently connected loads only."""
 
@@ -169,9 +256,31 @@ class TestASensorThatOneClauseWelcomesAndAnotherRefuses:
         assert staged.word("lighting.met", "living") == "satisfied"
         assert staged.word("control.permitted", "S1") == "not permitted"
 
+    @pytest.mark.parametrize(
+        ("edition", "permitted"),
+        [
+            ("2014", "permitted"),  # nothing yet on sensors
+            ("2017", "permitted"),
+            ("2020", "readings differ"),  # permanently connected loads, with no word on a listing for others
+            ("2023", "permitted"),  # unless listed for other loads
+        ],
+    )
+    def test_one_that_is_listed_for_receptacles(self, edition: str, permitted: str) -> None:
+        """R16 welcomes it in every edition; only the words of 2020 leave R11 open."""
+        listed = {"listed": True, "listed_for.receptacle_loads": True, "listed_for.permanently_connected_only": False}
+        staged = as_published(stage("sc02", {"S1": listed}), "nfpa-70", edition)
+        assert staged.word("lighting.sensor", "S1") == "as the switch"
+        assert staged.word("control.permitted", "S1") == permitted
+
+    def test_in_2020_it_is_welcome_and_refused_by_one_reading(self) -> None:
+        listed = {"listed_for.receptacle_loads": True, "listed_for.permanently_connected_only": False}
+        ruling = stage("sc02", {"S1": listed}).rule("control.permitted", "S1")
+        assert by_reading(ruling) == {"permanently connected only": "not permitted", "listed for it": "permitted"}
+
 
 class TestOutOfTheMarkingRuleAndStillDangerous:
-    """R02 and R50, R51. A locking or 250 V receptacle needs no mark, and what dies on it dies all the same."""
+    """R02 and R50 to R52. A locking or 250 V receptacle needs no mark, and what dies or starts on it does so all the
+    same."""
 
     @pytest.mark.parametrize(("configuration", "scope"), [("5-20R", "in"), ("L5-20R", "out of"), ("6-20R", "out of")])
     @pytest.mark.parametrize(("load", "question", "outcome"), SAFETY)
@@ -188,6 +297,23 @@ class TestOutOfTheMarkingRuleAndStillDangerous:
         assert code.rule("marking.scope", record).outcome == wanted
         ruling = code.rule(question, record)
         assert (ruling.outcome, ruling.against) == (outcome, True)
+
+    @pytest.mark.parametrize("configuration", ["5-20R", "L5-20R", "6-20R"])
+    def test_a_saw_that_starts_by_itself(self, configuration: str) -> None:
+        """R52: a time clock brings the power back, and the saw runs."""
+        record = {
+            "receptacle.configuration": configuration,
+            "contact.supply": "controlled",
+            "control.kind": "time clock",
+            "control.turns_on_by": "schedule",
+            "load.kind": "motor tool",
+            "load.machine": "woodworking",
+            "load.restarts": True,
+            "load.start_can_hurt": True,
+            "space.occupancy": "industrial",
+        }
+        ruling = book().edition("osha-1910", "2005").rule("machine.restart", record)
+        assert (ruling.outcome, ruling.against) == ("hazard", True)
 
 
 class TestAYokeThatNobodyHasLookedInto:
@@ -222,8 +348,19 @@ class TestAYokeThatNobodyHasLookedInto:
         assert [ask["fact"] for ask in ruling.ask] == ["contact.supply"]
 
 
+#: The break room with a coffee station and no cooking; W1 is 12 ft from its sink.
+COFFEE: Changes = {**AT_SINK, "break": {**AT_SINK["break"], "has_vessel": False, "food_provisions": "drinks"}}
+
+
 class TestTheSameFactsOnTwoDates:
-    """R06, R07 and R15. Each date has its own edition, and both answers are lawful."""
+    """R06, R07, R15, R41 and R43. Each date has its own edition, and both answers are lawful."""
+
+    @staticmethod
+    def governed_by(staged: Staged, question: str, subject: str) -> tuple[str, str | None]:
+        """The edition that answered, and its word."""
+        ruling = staged.rule(question, subject)
+        assert ruling.document is not None
+        return ruling.document["edition"], ruling.outcome
 
     def test_the_mark_in_the_city_in_2016(self) -> None:
         """2014: the symbol, at the outlet; whether the plate is the outlet is read both ways in print."""
@@ -242,3 +379,20 @@ class TestTheSameFactsOnTwoDates:
     def test_a_switch_out_in_the_hall(self, day: str, outcome: str) -> None:
         """2017: a wall switch, wherever it is. 2020: a listed control on the wall near an entrance of the room."""
         assert stage("sc01", IN_THE_HALL, COUNTY, day).word("lighting.met", "living") == outcome
+
+    @pytest.mark.parametrize(
+        ("day", "answer"),
+        [("2016-05-02", ("2014", "not required")), ("2022-05-02", ("2020", "required"))],
+    )
+    def test_a_classroom_of_small_children(self, day: str, answer: tuple[str, str]) -> None:
+        """R41. 2014: dwellings, guest rooms, child care. From 2017: elementary schools too."""
+        staged = stage("sc08", in_a_school("18 in"), CITY, day)
+        assert self.governed_by(staged, "protection.tamper-resistant", "class/C1") == answer
+
+    @pytest.mark.parametrize(
+        ("day", "answer"),
+        [("2024-06-30", ("2020", "not required")), ("2024-07-01", ("2023", "required"))],
+    )
+    def test_a_coffee_station(self, day: str, answer: tuple[str, str]) -> None:
+        """R43. 2020: areas fitted out for food or cooking. 2023: for drinks too, at any distance from the sink."""
+        assert self.governed_by(stage("sc10", COFFEE, CITY, day), "protection.ground-fault", "break/W1") == answer

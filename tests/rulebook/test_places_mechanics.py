@@ -18,13 +18,21 @@ SCOPE = "protection.ground-fault-scope#fifteen-and-twenty"
 DRAFTS = Path(__file__).parent / "drafts"
 
 
+#: Places whose houses are on a code that is not entered; the tests here are of their other buildings.
+OTHERS = {
+    "us/mi": {"building-kind": "other building"},
+    "us/ut": {"residential-code": "other installation"},
+    "us/wi": {"building-kind": "other building"},
+}
+
+
 @cache
 def book() -> yokebook.Rulebook:
     return yokebook.load()
 
 
 def code(place: str, day: str, choices: Mapping[str, str] | None = None) -> Code:
-    return book().in_force(place, on=day, choices=choices or {})
+    return book().in_force(place, on=day, choices=choices if choices is not None else OTHERS.get(place, {}))
 
 
 def rules(place: str, day: str, question: str, choices: Mapping[str, str] | None = None) -> dict[str, Rule]:
@@ -48,7 +56,7 @@ def says(place: str, entry: str) -> str:
 
 
 RANGE = {"receptacle.configuration": "14-50R", "receptacle.volts_to_ground": "120 V", "space.occupancy": "dwelling"}
-BASEMENT = {"space.occupancy": "dwelling", "space.use": "other", "space.place_kind": "finished basement"}
+CITIES = ("us/il/chicago", "us/il/hometown")
 
 
 def scope(place: str, day: str, choices: Mapping[str, str] | None = None) -> str:
@@ -86,7 +94,7 @@ def test_item_of_a_list_replaced() -> None:
 
 
 def test_amendment_that_ends_by_itself() -> None:
-    """Minnesota's hold on 250 V receptacles, from 17 November 2020 to 4 April 2021."""
+    """Minnesota's hold on 250 V receptacles, from 17 November 2020 to 4 April 2021, whatever the inspection was of."""
     days = ("2020-11-16", "2020-11-17", "2021-04-04", "2021-04-05")
     assert [scope("us/mn", day) for day in days] == ["out of scope", "out of scope", "out of scope", "in scope"]
     held = code("us/mn", "2021-04-04").in_force["electrical"].candidates[0].law
@@ -112,17 +120,89 @@ def test_split_by_building_kind_in_one_line() -> None:
 
 
 @pytest.mark.parametrize(
-    ("others", "houses", "day"),
+    ("place", "houses", "day"),
     [
-        ("us/ut", "us/ut/residential-code", "2024-01-01"),
-        ("us/mi", "us/mi/one-and-two-family", "2024-03-12"),
-        ("us/wi", "us/wi/one-and-two-family", "2019-12-31"),
+        ("us/ut", {"residential-code": "house under the residential code"}, "2024-01-01"),
+        ("us/mi", {"building-kind": "one- or two-family dwelling"}, "2024-03-12"),
+        ("us/wi", {"building-kind": "one- or two-family dwelling"}, "2019-12-31"),
     ],
 )
-def test_split_by_building_kind_where_one_kind_is_not_entered(others: str, houses: str, day: str) -> None:
-    assert code(others, day).in_force["electrical"].candidates[0].state == "in force"
-    assert code(houses, day).in_force["electrical"].candidates[0].state == "not entered"
-    assert book().book.places[houses].within == others
+def test_split_by_building_kind_where_one_kind_is_not_entered(place: str, houses: dict[str, str], day: str) -> None:
+    def states(choices: dict[str, str]) -> list[str]:
+        return [each.state for each in code(place, day, choices).in_force["electrical"].candidates]
+
+    assert states(OTHERS[place]) == ["in force"]
+    assert states(houses) == ["not entered"]
+    assert states({}) == ["not entered", "in force"]  # nobody has said which: both stay possible
+
+
+def test_choice_whose_older_code_is_not_entered() -> None:
+    """New Jersey until 21 March 2016: the 2011 code, which is not in the rulebook, or the 2014, as named."""
+    for day, choices, expected in (
+        ("2016-03-21", {"named-edition": "2011"}, ["not entered"]),
+        ("2016-03-21", {"named-edition": "2014"}, ["in force"]),
+        ("2016-03-21", {}, ["not entered", "in force"]),
+        ("2016-03-22", {}, ["in force"]),
+    ):
+        assert [each.state for each in code("us/nj", day, choices).in_force["electrical"].candidates] == expected
+
+
+def test_own_law_over_what_a_city_follows() -> None:
+    """Hometown follows Chicago and adds what a house that gets a new service is brought up to."""
+    chicago, hometown = (rules(place, "2023-03-01", "protection.ground-fault") for place in CITIES)
+    assert hometown.keys() - chicago.keys() == {"service-change"}
+    assert chicago.keys() <= hometown.keys()
+    _, law = code("us/il/hometown", "2023-03-01").table("protection.ground-fault")
+    assert law.resolved.extra == {"adopted by": "us/il/chicago"}
+    assert law.resolved.amendments_entered == "some entered"
+
+
+def test_transition_by_the_day_of_the_inspection() -> None:
+    """Massachusetts' emergency rule excuses by the day of the inspection, whenever the permit was applied for."""
+    shown = {**RANGE, "receptacle.distance_to_sink_in": "48 in", "space.use": "kitchen", "space.has_sink": "yes"}
+    shown |= {"project.work_kind": "new", "receptacle.serves": "general", "receptacle.shown_incompatible": "yes"}
+    for day, expected in (("2023-01-25", "required"), ("2023-01-26", "not required"), ("2023-04-27", "required")):
+        for applied in ("2020-01-01", "2023-01-24"):
+            dates = {"electrical permit application": applied, "inspection": day}
+            ruled = book().in_force("us/ma", dates).rule("protection.ground-fault", shown)
+            assert ruled.word == expected, (day, applied)
+
+
+def test_amendments_that_were_looked_for_and_cannot_be_entered() -> None:
+    """Each such entry says what was found; the word is not one for places that nobody looked at."""
+    told = {
+        entry.id: entry.says
+        for place in book().book.places.values()
+        for line in place.lines.values()
+        for entry in line
+        for adopts in [entry.adopts]
+        if "none can be entered" in (entry.amendments, adopts.amendments if adopts else None)
+    }
+    assert sorted(told) == [
+        *("MAC-EC23", "MAC-EC26", "ME-EC23", "ME-EC23-2026", "ND-EC23", "OH-RC14", "STC-EC", "VAN-EC17"),
+    ]
+    assert [name for name, says in told.items() if not says] == []
+
+
+def test_layers_that_ask_for_less_say_why() -> None:
+    """Those of the places that took the code with less than it asks; no other."""
+    less = {
+        (place.id, each.id)
+        for place in book().book.places.values()
+        for each in place.layers.values()
+        if each.less_strict
+    }
+    assert less == {
+        ("us/ia", "IA-2021-delay"),
+        ("us/ma", "MA-rule-11"),
+        ("us/mn", "MN-2020-policy"),
+        ("us/nj", "NJ-2014"),
+        ("us/nj", "NJ-2017"),
+        ("us/sc", "SC-2023"),
+        ("us/ut", "UT-2020"),
+        ("us/ut", "UT-2023"),
+        ("us/wi", "WI-2018"),
+    }
 
 
 def test_stricter_only_holds() -> None:

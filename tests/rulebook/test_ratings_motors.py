@@ -90,6 +90,19 @@ def test_snap_switch_without_a_mark(name: str, hp: str, volts: int, amps: str, e
     assert rule(name, "control.horsepower", on_snap_switch(amps, hp, volts)).word == expected
 
 
+@pytest.mark.parametrize("kind", ["snap switch", "three-way switch", "relay or contactor"])
+@pytest.mark.parametrize("name", ["2014", "2017", "2020", "2023"])
+def test_a_mark_is_a_limit_whatever_the_amperes_would_allow(name: str, kind: str) -> None:
+    """3/4 hp at 115 V is 13.8 A by the table, within 16 A of a 20 A switch, and more than the 1/2 hp marked on it."""
+    record: Record = {
+        **BEHIND, "control.kind": kind, "control.amps": 20, "control.horsepower_marked_hp": "1/2 hp",
+        "load.kind": "motor tool", "load.motor_hp": "3/4 hp", "load.volts": 115,
+    }  # fmt: skip
+    ruling = rule(name, "control.horsepower", record)
+    assert ruling.word == NO
+    assert "3/4 hp > 1/2 hp by 1/4 hp" in {f["steps"] for f in ruling.figures}
+
+
 @pytest.mark.parametrize(("mark", "hp", "expected"), [("1/2", "1/2", YES), ("1/2", "3/4", NO), ("1", "3/4", YES)])
 def test_control_marked_in_horsepower(mark: str, hp: str, expected: str) -> None:
     record: Record = {

@@ -48,6 +48,7 @@ HOSTS = {
     *("casetext.com", "print.casetext.com", "mirules.elaws.us", "nyc.legistar1.com", "fastdemocracy.com"),
     *("electrical.sanfranciscocode.org", "codes.iccsafe.org", "vaccines.phila.gov", "facilities.soe.ucsc.edu"),
     *("ecmweb.com", "ecmag.com", "iaeimagazine.org", "necconnect.org", "neca-neis.org", "nema.org", "ul.com"),
+    *("lightingcontrolsacademy.org", "migration.lightdirectory.com"),
     *("electricallicenserenewal.com", "jadelearning.com", "codebookcity.com", "utilitiesbunker.com", "biaw.com"),
     *("thebuildingcodeforum.com", "controlbooth.com", "diybanter.com", "diychatroom.com", "diy.stackexchange.com"),
     *("electrical-contractor.net", "plugsocketmuseum.nl", "immunize.org", "gravel2gavel.com"),

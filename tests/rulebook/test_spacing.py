@@ -174,6 +174,38 @@ def test_what_counts(edition: str, facts: Data, counts: bool) -> None:
 
 
 @pytest.mark.parametrize("edition", [*EDITIONS, "2026"])
+def test_outside_dwellings_the_occupancy_alone_decides(edition: str) -> None:
+    """210.52 is on dwelling units: a switched half elsewhere is not asked about, and no reading of it is open."""
+    halves = [{"id": "upper", "supply": SWITCHED, "controls": ["S"]}]
+    project = {
+        "complete": True,
+        "spaces": [{"id": "living", "occupancy": "office", "yokes": [{"id": "R", "contacts": halves}]}],
+        "controls": [{"id": "S"}],
+    }
+    elsewhere = ruled(project, "spacing.counts", "living/R/upper", edition)
+    assert (elsewhere.outcome, elsewhere.ask, elsewhere.also_held) == ("does not apply", [], [])
+    assert elsewhere.to_dict()["readings_open"] == []
+    del project["spaces"][0]["occupancy"]
+    assert ruled(project, "spacing.counts", "living/R/upper", edition).ask[0]["fact"] == "space.occupancy"
+
+
+@pytest.mark.parametrize(
+    ("facts", "outcome"),
+    [
+        ({"use": "bathroom"}, "does not apply"),
+        ({"use": "other", "habitable": True}, "counts"),
+        ({"use": "other", "habitable": False}, "does not apply"),
+        ({"occupancy": "mercantile", "use": "other"}, "does not apply"),
+        ({"occupancy": "guest room", "use": "guest room"}, "counts"),
+        ({"occupancy": "guest room", "use": "bathroom"}, "does not apply"),
+    ],
+)
+def test_the_rooms_are_those_whose_walls_are_asked_about(facts: Data, outcome: str) -> None:
+    """A plain duplex at 16 in counts wherever 210.52(A) or 210.60 asks for receptacles by wall, and only there."""
+    assert ruled(room("12 ft", [duplex("R", "6 ft")], **facts), "spacing.counts", "living/R/upper").outcome == outcome
+
+
+@pytest.mark.parametrize("edition", [*EDITIONS, "2026"])
 def test_a_fixed_cabinet_with_a_countertop(edition: str) -> None:
     """It breaks the wall in 2014 and again in 2026; between them it is part of the wall."""
     breaks = edition in ("2014", "2026")

@@ -191,4 +191,10 @@ def test_no_place_has_the_workplace_rules_in_force() -> None:
 def test_topics_are_asked_for() -> None:
     """None of these is asked of a project that names no topic."""
     mine = {question.ruling for question in book().book.questions.values() if question.topic == "wiring"}
-    assert mine == {"R14", "R31", "R36", "R38", "R45", "R46", "R52", "R53", "R54", "R55", "R58"}
+    assert mine == {"R14", "R31", "R36", "R37", "R38", "R45", "R46", "R52", "R53", "R54", "R55", "R58"}
+
+
+def test_a_figure_that_another_document_computes_may_be_stated() -> None:
+    """180 VA a yoke is a number of the electrical code alone: an energy code has nothing against the sum as stated."""
+    record = {"space.use": "lobby", "project.receptacle_va": 20_000}
+    assert book().edition("ashrae-90.1", "2019").rule("share.listed", record).word == "not listed"

@@ -17,6 +17,8 @@ from yokebook.code import Code
 from yokebook.graph import Graph
 from yokebook.law import InForce, Law
 from yokebook.ruling import Ruling
+from yokebook_adapters.building import placed
+from yokebook_adapters.marking_schedule import marking_schedule
 from yokebook_adapters.views import marks_by_yoke, parts_to_buy
 
 COUNTY, CITY = "demo/tamarisk", "demo/tamarisk/brindle-falls"
@@ -54,7 +56,9 @@ def project_data(name: str, changes: Changes | None = None) -> Data:
 
 
 def find(data: Data, path: str) -> Data:
-    """The thing of a project with this path, such as `living/R2/upper` or `S1`."""
+    """The thing of a project with this path, such as `living/R2/upper` or `S1`; `project` is the project itself."""
+    if path == "project":
+        return dict_of(data["project"])
     for key in ("controls", "circuits", "loads"):
         for thing in data.get(key, ()):
             if thing["id"] == path:
@@ -100,6 +104,15 @@ class Staged:
         """For every yoke the device to buy."""
         return {entry["yoke"]: entry for entry in parts_to_buy(self._on_marking(), self.graph)}
 
+    def rulings(self, *topics: str, only: list[str] | None = None) -> list[Data]:
+        """Every ruling as outputs take it: of the questions without a topic and those of these topics, or of `only`."""
+        sheet = self.code.rule_project(self.graph, only, topics)
+        return [placed(ruling, self.graph) for ruling in sheet.rulings]
+
+    def schedule(self, *topics: str, only: list[str] | None = None) -> Data:
+        """The marking schedule: `lines` by yoke and what to `order`."""
+        return marking_schedule(self.rulings(*topics, only=only), [self.graph], book().book)
+
     def _on_marking(self) -> list[Data]:
         questions = ("marking.required", "ordinary.permitted")
         contacts = [contact.id for contact in self.graph.things["contact"]]
@@ -108,7 +121,11 @@ class Staged:
 
 def stage(name: str, changes: Changes | None = None, place: str | None = None, day: str | None = None) -> Staged:
     """The scenario with some facts changed, under its own law or that of another place and day."""
-    data = project_data(name, changes)
+    return stage_data(project_data(name, changes), place, day)
+
+
+def stage_data(data: Data, place: str | None = None, day: str | None = None) -> Staged:
+    """A project given as data, under its own law or that of another place and day."""
     where: str = place or data["project"]["place"]
     when = day or str(data["project"]["dates"][EVENT])
     return Staged(book().in_force(where, {EVENT: when}), front_door.project_to_graph(data, book().book))

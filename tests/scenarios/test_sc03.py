@@ -9,9 +9,20 @@ from fractions import Fraction
 
 import pytest
 
-from scenarios.staging import also_held, by_reading, figure, stage
+from scenarios.staging import Changes, also_held, by_reading, figure, stage
 
 HALVES = ("study/R1/upper", "study/R1/lower")
+#: The duplex in the middle of a wall of 8 ft.
+ON_A_WALL: Changes = {
+    "study": {"walls": [{"id": "W", "length_in": "8 ft", "behind_counter": "none"}]},
+    "study/R1": {
+        "wall": "W",
+        "position_in": "4 ft",
+        "serves": "general",
+        "height_in": "16 in",
+        "in_cabinet": False,
+    },
+}
 
 
 def test_automatic_and_what_else_is_held() -> None:
@@ -67,3 +78,22 @@ def test_load() -> None:
     ruling = stage("sc03").rule("control.load", "T1")
     assert ruling.outcome == "satisfied"
     assert figure(ruling, "control.load_amps") == Fraction(575, 120)
+
+
+@pytest.mark.parametrize("half", HALVES)
+def test_wall_spacing(half: str) -> None:
+    """R17: switched beside a luminaire, not in its place; read both ways in print."""
+    ruling = stage("sc03", ON_A_WALL).rule("spacing.counts", half)
+    assert ruling.ruling == "R17"
+    assert by_reading(ruling) == {"counts": "counts", "does not count": "left out"}
+
+
+def test_wall() -> None:
+    """R17: 4 ft to each side of it are within 6 ft, or all of the 8 ft are without one."""
+    ruling = stage("sc03", ON_A_WALL).rule("spacing.wall", "study/W")
+    assert by_reading(ruling) == {"counts": "satisfied", "does not count": "not satisfied"}
+
+
+def test_lighting_outlet_is_the_luminaire() -> None:
+    """R15: nothing has to be stood in for."""
+    assert stage("sc03").word("lighting.met", "study") == "does not apply"

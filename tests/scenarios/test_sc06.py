@@ -7,6 +7,7 @@ network gear the circuit carries 17.0 + 1.25 = 18.25 A, and 18.25 x 1.25 = 22.81
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
@@ -120,3 +121,24 @@ def test_plotter_designated(changes: Changes, expected: str, have: int) -> None:
     assert ruling.outcome == expected
     shown = [figure(ruling, f"space.share_{name}") for name in ("counted", "needed", "have")]
     assert shown == [5, 3, have]
+
+
+def test_relay_or_pack_is_listed_for_the_duty() -> None:
+    """R55: listed, for receptacles; a pack listed for lighting alone is none, nor a plastic one in a plenum."""
+    fit: dict[str, Any] = {**RELAY["S"], "listed": True}
+    assert stage("sc06", {"S": fit}).word("control.listed-for-place", "S") == "satisfied"
+    lighting = stage("sc06", {"S": {**fit, "listed_for.receptacle_loads": False}})
+    ruling = lighting.rule("control.listed-for-place", "S")
+    assert (ruling.ruling, ruling.outcome, ruling.against) == ("R55", "not satisfied", True)
+    plenum = {**fit, "location": "ceiling", "in_air_space": True}
+    for enclosure, expected in (("metal", "satisfied"), ("other nonmetallic", "not satisfied")):
+        staged = stage("sc06", {"S": {**plenum, "enclosure": enclosure}})
+        assert staged.word("control.listed-for-place", "S") == expected
+
+
+def test_three_duplexes_count_540_va() -> None:
+    """R38: 3 x 180 VA = 540 VA, 4.5 A of 20; 2,400 - 540 = 1,860 VA is room for ten more."""
+    ruling = stage("sc06").rule("circuit.receptacle-load", "LP-6/4")
+    assert (ruling.ruling, ruling.outcome) == ("R38", "room left")
+    shown = [figure(ruling, f"circuit.{name}") for name in ("receptacle_va", "receptacle_amps", "more_yokes")]
+    assert shown == [540, Fraction(9, 2), 10]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from scenarios.staging import Changes, figure, stage, steps
+from scenarios.staging import CITY, Changes, figure, stage, steps
 
 ONE_MORE_SPLIT: Changes = {
     "class/R5": {"hot_tab": "removed"},
@@ -61,3 +61,36 @@ def test_marks() -> None:
     assert set(marks.values()) == {"both", "none"}
     part = stage("sc08", ONE_MORE_SPLIT).parts()["class/R5"]
     assert (part["form"], part["marked"], part["hot_tab"]) == ("duplex", "upper", "remove")
+
+
+YOKES = ("N", *(f"R{i}" for i in range(1, 6)), *(f"C{i}" for i in range(1, 5)))
+
+
+def in_a_school(height: str) -> Changes:
+    """An elementary school, every receptacle so high above the floor."""
+    placed: Changes = {f"class/{yoke}": {"serves": "general", "height_in": height} for yoke in YOKES}
+    return {"class": {"premises": "school"}, **placed}
+
+
+@pytest.mark.parametrize(
+    ("height", "expected"), [("18 in", "required"), ("66 in", "required"), ("67 in", "not required")]
+)
+def test_tamper_resistant_within_reach(height: str, expected: str) -> None:
+    """R41: an elementary school; only above 5 1/2 ft, 66 in, it need not be."""
+    staged = stage("sc08", in_a_school(height))
+    assert staged.rule("protection.tamper-resistant", "class/C1").ruling == "R41"
+    assert {staged.word("protection.tamper-resistant", f"class/{yoke}") for yoke in YOKES} == {expected}
+
+
+def test_tamper_resistant_there() -> None:
+    """R41: one that is not is against."""
+    plain = in_a_school("18 in")
+    plain["class/C1"] = {**plain["class/C1"], "tamper_resistant": False}
+    ruling = stage("sc08", plain).rule("protection.tamper-resistant.satisfied", "class/C1")
+    assert (ruling.outcome, ruling.against) == ("not satisfied", True)
+
+
+def test_before_schools_were_on_the_list() -> None:
+    """R41: the 2014 edition names dwellings, guest rooms and child care."""
+    staged = stage("sc08", in_a_school("18 in"), CITY, "2016-05-02")
+    assert staged.word("protection.tamper-resistant", "class/C1") == "not required"

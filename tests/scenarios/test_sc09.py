@@ -80,6 +80,7 @@ def test_ratings(staged: Staged) -> None:
     assert switch.status == "cannot tell"
     assert figure(switch, "control.receptacles") == 2
     assert {(ask["subject"], ask["fact"]) for ask in switch.ask} <= {
+        ("E", "control.general_marked"),
         ("E", "control.amps"),
         ("E", "control.watts_w"),
         ("E", "control.rated_volts"),
@@ -93,3 +94,39 @@ def test_what_stays_on(staged: Staged) -> None:
         assert staged.word("load.always-on", half) == "no concern"
     ruling = stage("sc09", SWAPPED).rule("load.always-on", "room/bed-left/upper")
     assert (ruling.outcome, ruling.against) == ("move to always-on", True)
+
+
+#: What a look at the room says beside.
+LOOKED_AT: Changes = {
+    "E": {"listed": True},
+    "LP-9/7": {"afci": "combination breaker"},
+    **{
+        f"room/{yoke}": {"serves": "general", "height_in": "18 in", "tamper_resistant": True}
+        for yoke in ("desk", "bed-left", "bed-right", "tv", "bar")
+    },
+}
+
+
+def test_lit_by_switched_receptacles() -> None:
+    """R15: guest rooms have the same exception; the entry switch is it, and the relay alone would not be."""
+    staged = stage("sc09", LOOKED_AT)
+    assert staged.rule("lighting.met", "room").ruling == "R15"
+    assert staged.word("lighting.met", "room") == "satisfied"
+    assert staged.word("lighting.wall-control", "E") == "accepted"
+    assert staged.word("lighting.wall-control", "K") == "not accepted"
+
+
+def test_presence_beside_the_switch() -> None:
+    """R16: the relay goes by presence and is in addition to the switch at the door."""
+    assert stage("sc09", LOOKED_AT).word("lighting.sensor", "K") == "beside the switch"
+
+
+@pytest.mark.parametrize("yoke", ["desk", "bed-left", "bed-right", "tv", "bar"])
+def test_tamper_resistant_and_arc_fault(yoke: str) -> None:
+    """R41, R44: guest rooms are on both lists."""
+    staged = stage("sc09", LOOKED_AT)
+    assert staged.word("protection.tamper-resistant", f"room/{yoke}") == "required"
+    assert staged.word("protection.tamper-resistant.satisfied", f"room/{yoke}") == "satisfied"
+    for half in ("upper", "lower"):
+        assert staged.word("protection.arc-fault", f"room/{yoke}/{half}") == "required"
+        assert staged.word("protection.arc-fault.satisfied", f"room/{yoke}/{half}") == "satisfied"

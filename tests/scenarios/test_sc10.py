@@ -7,6 +7,7 @@ together 22.08 A > 20 A; each <= 16 A; 12.08 A > the 12 A of a 15 A receptacle.
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
@@ -72,3 +73,48 @@ def test_marks() -> None:
     """R03, R05: four upper halves."""
     marks = stage("sc10").marks()
     assert marks == {f"break/{n}": "upper" for n in SPLIT} | {"break/F1": "none", "break/V1": "none"}
+
+
+# ---- water, and the part to buy -------------------------------------------------------------------------------------
+
+#: Feet from the sink.
+FROM_SINK = {"C1": 3, "C2": 5, "W1": 12, "W2": 14, "F1": 10, "V1": 15}
+PLAIN: dict[str, Any] = {"serves": "general", "moisture": "dry", "usb": False, "isolated_ground": False}
+AT_SINK: Changes = {
+    "break": {"place_kind": "inside", "has_sink": True, "has_tub": False},
+    **{f"break/{yoke}": {**PLAIN, "distance_to_sink_in": f"{feet} ft"} for yoke, feet in FROM_SINK.items()},
+}
+
+
+@pytest.mark.parametrize("yoke", ["C1", "C2"])
+def test_ground_fault_within_6_ft_of_the_sink(yoke: str) -> None:
+    """R43: 3 ft and 5 ft."""
+    ruling = stage("sc10", AT_SINK).rule("protection.ground-fault", f"break/{yoke}")
+    assert (ruling.ruling, ruling.outcome) == ("R43", "required")
+
+
+@pytest.mark.parametrize("yoke", ["W1", "W2", "F1", "V1"])
+def test_ground_fault_farther_off(yoke: str) -> None:
+    """R43: whether the whole room is fitted out for food is asked; with and without it the answer is settled."""
+    ruling = stage("sc10", AT_SINK).rule("protection.ground-fault", f"break/{yoke}")
+    assert ruling.status == "cannot tell"
+    assert [(ask["subject"], ask["fact"]) for ask in ruling.ask] == [("break", "space.food_provisions")]
+    for fitted, expected in (("food or cooking", "required"), ("none", "not required")):
+        fitted_out: Changes = {**AT_SINK, "break": {**AT_SINK["break"], "food_provisions": fitted}}
+        assert stage("sc10", fitted_out).word("protection.ground-fault", f"break/{yoke}") == expected
+
+
+@pytest.mark.parametrize(
+    ("device", "protected_by", "expected"),
+    [
+        ("duplex", "breaker", "exists"),
+        ("duplex", "upstream device", "exists"),
+        ("GFCI duplex", "this device", "change the design"),
+        ("duplex", "this device", "change the design"),
+    ],
+)
+def test_split_and_ground_fault(device: str, protected_by: str, expected: str) -> None:
+    """R58: marked upper half, always-on lower half; a ground-fault duplex has no tab to break."""
+    built: Changes = {"break/C1": {**AT_SINK["break/C1"], "device_type": device, "gfci": protected_by}}
+    ruling = stage("sc10", {**AT_SINK, **built}).rule("yoke.part-exists", "break/C1")
+    assert (ruling.ruling, ruling.outcome, ruling.against) == ("R58", expected, expected == "change the design")

@@ -153,3 +153,32 @@ def test_readings_are_told_from_settled_words() -> None:
     assert by_reading(county.rule(*asked)) == {"automatic": "required", "wall switch": "not required"}
     assert open_["under"] == county.rule(*asked).under
     assert city.rule(*asked).status == "settled"
+
+
+@pytest.mark.parametrize(
+    ("place", "day", "electrical", "energy"),
+    [
+        (COUNTY, "2019-02-28", None, None),
+        (COUNTY, "2019-03-01", "TC-EC17", None),
+        (COUNTY, "2021-12-31", "TC-EC17", None),
+        (COUNTY, "2022-01-01", "TC-EC20", "TC-ENA"),
+        (CITY, "2014-12-31", None, None),
+        (CITY, "2015-01-01", "BF-EC14", None),
+        (CITY, "2017-12-31", "BF-EC14", None),
+        (CITY, "2018-01-01", None, None),
+        (CITY, "2021-06-30", None, None),
+        (CITY, "2021-07-01", "BF-EC20", "BF-ENB"),
+        (CITY, "2024-06-30", "BF-EC20", "BF-ENB"),
+    ],
+)
+def test_each_entry_from_its_first_day_to_the_day_before_the_next(
+    place: str, day: str, electrical: str | None, energy: str | None
+) -> None:
+    """R49: what governs a permit applied for on that day; None where no edition does, be it a gap that says so."""
+    staged = stage("sc04", place=place, day=day)
+    for question, subject, expected in (
+        ("marking.required", "office/R3/upper", electrical),
+        ("share.controlled", "office", energy),
+    ):
+        document = staged.rule(question, subject).document or {}
+        assert (document["entry"] if document.get("edition") else None) == expected

@@ -43,7 +43,11 @@ def test_as_shipped_nothing_moved_and_every_record_is_whole() -> None:
     assert CITY in owners
     for place in owners:
         assert stale_report(book, place) == []
-        assert {row.state for row in pin_report(book, place).rows} == {"kept"}
+        states = [row.state for row in pin_report(book, place).rows]
+        assert set(states) <= {"kept"}
+        if not states:  # layers that only add rules have no pins
+            assert place != CITY
+            continue
         record = (Path(book.root) / "places" / f"{place}.yaml.pins.json").read_text(encoding="utf-8")
         assert record.count('"editorial"') == record.count('"pin"') == record.count('"numbers"') > 0
 

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import yokebook
 from yokebook import front_door
+from yokebook.adoption import all_events
 from yokebook.code import Code
 from yokebook.graph import Graph
 from yokebook.load.faults import listed, suggest
@@ -79,10 +80,10 @@ class Session:
         self._check_events()
 
     def _check_events(self) -> None:
-        events = [e.event for p in self.book.places.values() for line in p.lines.values() for e in line if e.event]
+        events = all_events(self.book)
         for event in self.dates:
             if event not in events:
-                known = listed(dict.fromkeys(events)) or "none, because no place's law turns on one"
+                known = listed(events) or "none, because no place's law turns on one"
                 raise UsageFault(f"--date {event}: `{event}` is no event{suggest(event, events)}; allowed: {known}")
 
     # ---- the law --------------------------------------------------------------------------------------------------

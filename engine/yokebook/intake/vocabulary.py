@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from yokebook.adoption import all_events
 from yokebook.entities import KINDS, LISTS, PREFIX, REFERENCE, Kind
-from yokebook.model import Book, Box, Calculation, Fact, FactType, LookUp, Question, Refuse, Value
+from yokebook.model import Book, Box, Calculation, Entry, Fact, FactType, LookUp, Question, Refuse, Value
 from yokebook.reach import answer_named, names_in_expression, names_in_rule
 
 
@@ -60,9 +61,18 @@ def vocabulary(book: Book) -> Vocabulary:
         keys=keys,
         record_keys=frozenset(terms) | structural_record_keys(),
         places=tuple(book.places),
-        events=tuple(dict.fromkeys(entry.event for entry in entries if entry.event)),
-        choices={entry.choice_id: tuple(entry.choice or ()) for entry in entries if entry.choice_id},
+        events=all_events(book),
+        choices=_choices(entries),
     )
+
+
+def _choices(entries: Iterable[Entry]) -> dict[str, tuple[str, ...]]:
+    """The alternatives of each choice; where several places leave a choice of one name, those of all of them."""
+    found: dict[str, dict[str, None]] = {}
+    for entry in entries:
+        if entry.choice_id:
+            found.setdefault(entry.choice_id, {}).update(dict.fromkeys(entry.choice or ()))
+    return {name: tuple(alternatives) for name, alternatives in found.items()}
 
 
 def structural_record_keys() -> frozenset[str]:

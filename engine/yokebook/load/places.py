@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal, cast
+from typing import cast, get_args
 
 from yokebook.load.faults import Fault
 from yokebook.load.fields import Fields
@@ -13,10 +13,9 @@ from yokebook.load.nodes import Node, SequenceNode, kind_name
 from yokebook.load.ops import OpReader
 from yokebook.load.scope import Scope
 from yokebook.load.tables import TableReader
-from yokebook.model import Adopts, Entry, Layer, Place
+from yokebook.model import Adopts, AmendmentsEntered, Entry, Layer, NotEntered, Place, Window
 
-Amendments = Literal["all entered", "some entered", "not looked for"]
-AMENDMENTS = ("all entered", "some entered", "not looked for")
+AMENDMENTS: tuple[AmendmentsEntered, ...] = get_args(AmendmentsEntered)
 STATES = ("adopts", "follows", "none_in_force", "not_entered", "choice")
 _ISO = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
@@ -25,7 +24,7 @@ _ISO = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 class _Choice:
     id: str
     asks: str
-    alternatives: Mapping[str, Adopts]
+    alternatives: Mapping[str, Adopts | NotEntered]
 
 
 class PlaceReader:
@@ -74,6 +73,11 @@ class PlaceReader:
             fields.has("amendments")
         adopts = self._adopts(fields, "adopts") if state == "adopts" else None
         choice = self._choice(fields) if state == "choice" else None
+        layers, amendments = self._over(fields) if state == "follows" else ((), None)
+        if state in ("adopts", "choice") and fields.has("layers"):
+            beside = f"`layers` of {fields.what} stands beside `{state}`"
+            where = "layers over a document stand in the same braces as its edition"
+            self.faults.append(Fault(fields.key_at("layers"), f"{beside}; {where}"))
         entry = Entry(
             id=entry_id,
             event=fields.optional_text("event"),
@@ -88,28 +92,35 @@ class PlaceReader:
             says=fields.text("says", ""),
             source=fields.text("source", "" if state == "not_entered" else None),
             at=fields.at,
+            layers=layers,
+            amendments=amendments,
         )
         fields.finish()
         return entry
 
-    def _date(self, fields: Fields) -> str | None:
+    def _date(self, fields: Fields, key: str = "on_or_after") -> str | None:
         """A day as it is written; that it is a real one is looked at later."""
-        day = fields.optional_text("on_or_after")
+        day = fields.optional_text(key)
         if day is not None and not _ISO.fullmatch(day):
-            at = fields.value_at("on_or_after")
-            self.faults.append(Fault(at, f"`on_or_after` of {fields.what}: `{day}` is no date; allowed: YYYY-MM-DD"))
+            at = fields.value_at(key)
+            self.faults.append(Fault(at, f"`{key}` of {fields.what}: `{day}` is no date; allowed: YYYY-MM-DD"))
             return None
         return day
 
-    def _amendments(self, fields: Fields) -> Amendments:
-        return cast(Amendments, fields.word("amendments", AMENDMENTS, "a state of the amendments"))
+    def _amendments(self, fields: Fields) -> AmendmentsEntered:
+        return cast(AmendmentsEntered, fields.word("amendments", AMENDMENTS, "a state of the amendments"))
+
+    def _over(self, entry: Fields) -> tuple[tuple[str, ...], AmendmentsEntered | None]:
+        """What an entry puts over what it follows, and how complete that is."""
+        layers = tuple(layer for layer, _ in entry.texts("layers", "layers", required=False))
+        return layers, self._amendments(entry) if layers or entry.has("amendments") else None
 
     def _adopts(self, entry: Fields, key: str) -> Adopts | None:
         inner = entry.fields(key, f"`{key}` of {entry.what}")
         amendments = self._amendments(entry)
         return None if inner is None else self._adopted(inner, amendments)
 
-    def _adopted(self, fields: Fields, amendments: Amendments) -> Adopts:
+    def _adopted(self, fields: Fields, amendments: AmendmentsEntered) -> Adopts:
         made = Adopts(
             document=fields.text("document"),
             edition=fields.text("edition"),
@@ -124,12 +135,19 @@ class PlaceReader:
         amendments = self._amendments(entry)
         if fields is None:
             return None
-        alternatives: dict[str, Adopts] = {}
+        alternatives: dict[str, Adopts | NotEntered] = {}
         for each in fields.entries("alternatives", "alternatives"):
             inner = Fields.of(each.value, f"the alternative `{each.key.text}`", self.faults)
             if inner is not None:
-                alternatives[each.key.text] = self._adopted(inner, amendments)
+                alternatives[each.key.text] = self._alternative(inner, amendments)
         made = _Choice(fields.text("id"), fields.text("asks"), alternatives)
+        fields.finish()
+        return made
+
+    def _alternative(self, fields: Fields, amendments: AmendmentsEntered) -> Adopts | NotEntered:
+        if not fields.has("not_entered"):
+            return self._adopted(fields, amendments)
+        made = NotEntered(fields.text("not_entered"))
         fields.finish()
         return made
 
@@ -144,10 +162,25 @@ class PlaceReader:
                 for node in fields.items("amendments", "amendments")
                 if (found := self.ops.amendment(node)) is not None
             ]
-            stricter_only = fields.text("stricter_only", "")
+            stricter_only, less_strict = fields.text("stricter_only", ""), fields.text("less_strict", "")
+            if stricter_only and less_strict:
+                both = f"{fields.what} has both `stricter_only` and `less_strict`"
+                self.faults.append(Fault(fields.key_at("less_strict"), f"{both}; allowed: one of them, or neither"))
+            window = self._window(fields)
             fields.finish()
-            layers[each.key.text] = Layer(each.key.text, tuple(amendments), each.key.at, stricter_only)
+            layers[each.key.text] = Layer(
+                each.key.text, tuple(amendments), each.key.at, stricter_only, less_strict, window
+            )
         return layers
+
+    def _window(self, layer: Fields) -> Window | None:
+        """The days of an event on which a layer applies, if it says so."""
+        fields = layer.fields("applies", f"`applies` of {layer.what}", required=False)
+        if fields is None:
+            return None
+        made = Window(fields.text("event"), self._date(fields), self._date(fields, "before"))
+        fields.finish()
+        return made
 
 
 def _as_list(node: Node, what: str, faults: list[Fault]) -> list[Node]:

@@ -59,6 +59,16 @@ class Amendment:
 
 
 @dataclass(frozen=True, slots=True)
+class Window:
+    """The days of one event of the project on which a layer is over the text: `on_or_after` one day, `before` another,
+    or both."""
+
+    event: str
+    on_or_after: str | None  # ISO date
+    before: str | None  # ISO date
+
+
+@dataclass(frozen=True, slots=True)
 class Layer:
     """What one body changes in one document from one day: amendments in one file of one place."""
 
@@ -67,6 +77,10 @@ class Layer:
     at: At
     #: why this body may only make the document stricter, such as the law that says so; "" where it may do either
     stricter_only: str = ""
+    #: why these amendments are meant to ask for less than the text below; "" where nobody said so
+    less_strict: str = ""
+    #: where the day of another event than the entry's decides whether it is over the text; None: wherever adopted
+    window: Window | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,12 +107,23 @@ class Document:
     at: At
 
 
+#: Of a place's amendments: `none can be entered` where they were looked for, and what was found cannot be entered.
+AmendmentsEntered = Literal["all entered", "some entered", "none can be entered", "not looked for"]
+
+
 @dataclass(frozen=True, slots=True)
 class Adopts:
     document: str
     edition: str
     layers: tuple[str, ...]
-    amendments: Literal["all entered", "some entered", "not looked for"]
+    amendments: AmendmentsEntered
+
+
+@dataclass(frozen=True, slots=True)
+class NotEntered:
+    """An alternative of a choice that this rulebook does not have, and why."""
+
+    reason: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,12 +137,15 @@ class Entry:
     follows: str | None  # a place's id
     none_in_force: str | None  # the reason
     not_entered: str | None  # the reason
-    choice: Mapping[str, Adopts] | None
+    choice: Mapping[str, Adopts | NotEntered] | None
     choice_id: str | None  # the project's fact that picks: choices.ID
     choice_asks: str | None
     says: str
     source: str
     at: At
+    #: of an entry that follows: what this place puts over what it follows, and how complete that is
+    layers: tuple[str, ...] = ()
+    amendments: AmendmentsEntered | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +188,6 @@ class Resolved:
     values: Mapping[str, NumberValue]
     chosen: tuple[tuple[str, str, Box | None, Step], ...]  # reading, alternative, where, step
     amendments: tuple[Amendment, ...]
-    amendments_entered: str  # "all entered", "some entered", "not looked for", or "none" for a bare edition
+    amendments_entered: AmendmentsEntered | Literal["none"]  # "none" for a bare edition
     note: str = ""
     extra: Mapping[str, str] = field(default_factory=dict)

@@ -10,6 +10,7 @@ from yokebook.law import LawFault
 from yokebook.load.faults import Fault
 from yokebook.model import At, Book
 from yokebook.pins import digest_of_table
+from yokebook.proof.compared import Compared
 from yokebook.proof.cover import STATES
 from yokebook.proof.findings import Blamed, Finding, Report, in_order
 from yokebook.proof.laws import Standing, bare_editions, of_code, place_laws
@@ -68,6 +69,7 @@ class _Tables:
         self.states = states
         self.different = 0
         self._digests: dict[tuple[int, int, str], str] = {}
+        self._compared = Compared()
         self.rules = 0
 
     def of(self, standings: Sequence[Standing]) -> Iterator[Finding]:
@@ -84,7 +86,7 @@ class _Tables:
                 laws.setdefault(key, []).append(standing.name)
                 if key not in found:
                     found[key] = self._of_table(standing, question, realiser)
-            yield from relaxing_findings(self.book, standing, realiser)
+            yield from relaxing_findings(self.book, standing, realiser, self._compared)
         told: list[Finding] = []
         for (digest, question, layered), findings in found.items():
             for finding in findings:

@@ -82,8 +82,13 @@ class Cover:
         self.whole: Region = tuple((1 << width) - 1 for width in widths)
         self._allow = [[0] * width for width in widths]
         self._joined: list[dict[int, int]] = [{} for _ in widths]
+        self._common: list[dict[int, int]] = [{} for _ in widths]
         for i, width in enumerate(widths):
             self._index(i, width)
+        #: the boxes that hold any point at all
+        self.somewhere = self.all
+        for i, mask in enumerate(self.whole):
+            self.somewhere &= self.allowing(i, mask)
 
     def _index(self, i: int, width: int) -> None:
         """Which boxes allow each element of input i: boxes with the same mask are taken together."""
@@ -105,14 +110,29 @@ class Cover:
             self._joined[i][mask] = found
         return found
 
+    def allowing_all(self, i: int, mask: int) -> int:
+        """The boxes that allow every one of these elements of input i."""
+        found = self._common[i].get(mask)
+        if found is None:
+            found = self.all
+            for element in bits(mask):
+                found &= self._allow[i][element]
+            self._common[i][mask] = found
+        return found
+
+    def allowing_one(self, i: int, element: int) -> int:
+        """The boxes that allow one element of input i."""
+        return self._allow[i][element]
+
     def overlapping(self, region: Region, among: int | None = None) -> int:
         """The boxes (of those in `among`) that have a point in common with a region."""
         live = self.all if among is None else among
         for i, mask in enumerate(region):
             if not live:
                 return 0
-            live &= self.allowing(i, mask)
-        return live
+            if mask != self.whole[i]:
+                live &= self.allowing(i, mask)
+        return live & self.somewhere
 
     def uncovered(self, region: Region, among: int | None = None, states: int = STATES) -> Region | None:
         """A part of a region that none of the boxes (of those in `among`) touches; None where they cover it.
@@ -137,12 +157,8 @@ class _Search:
         self.partial: list[int] = []
         self.elements: list[list[int]] = []
         for i, mask in enumerate(region):
-            here = bits(mask)
-            every = cover.all
-            for element in here:
-                every &= cover._allow[i][element]
-            self.elements.append(here)
-            self.partial.append(~every)
+            self.elements.append(bits(mask))
+            self.partial.append(~cover.allowing_all(i, mask))
 
     def run(self, live: int) -> Region | None:
         """A part of the region that no live box touches, or None."""

@@ -177,11 +177,9 @@ def settled(cover: Cover, region: Region, live: int) -> tuple[int, list[int]]:
     partial: list[int] = []
     constrained = 0
     for i, mask in enumerate(region):
-        every = live
-        for element in bits(mask):
-            every &= cover._allow[i][element]
-        partial.append(live & ~every)
-        constrained |= live & ~every
+        some = live & ~cover.allowing_all(i, mask)
+        partial.append(some)
+        constrained |= some
     return live & ~constrained, partial
 
 
@@ -190,6 +188,6 @@ def cut(cover: Cover, region: Region, wanted: int, partial: Sequence[int]) -> li
     i = max(range(len(region)), key=lambda number: (partial[number] & wanted).bit_count())
     groups: dict[int, int] = {}
     for element in bits(region[i]):
-        those = cover._allow[i][element] & wanted
+        those = cover.allowing_one(i, element) & wanted
         groups[those] = groups.get(those, 0) | 1 << element
     return [(*region[:i], mask, *region[i + 1 :]) for mask in groups.values()]

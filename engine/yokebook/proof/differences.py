@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from yokebook.proof.cover import STATES, NotDecided, Region, bits, minus_all
-from yokebook.proof.deciding_rows import Rows, Says, cut, settled
+from yokebook.proof.deciding_rows import IMPOSSIBLE, Rows, Says, cut, settled
 from yokebook.proof.elements import Space, is_point
 
 #: How many regions of one kind of difference are told.
@@ -41,6 +41,7 @@ class Joint:
     def __init__(self, was: Rows, now: Rows, states: int = STATES) -> None:
         self.was, self.now, self.states = was, now, states
         self.same_silence = was.none_fires == now.none_fires
+        self.same_ties = _ties(was) == _ties(now)
         self.changed_was = _changed(was, now)
         self.changed_now = _changed(now, was)
 
@@ -51,9 +52,7 @@ class Joint:
             part = stack.pop()
             if not all(part):
                 continue
-            self.states -= 1
-            if self.states < 0:
-                raise NotDecided
+            self._count()
             live_was, live_now = self.was.cover.overlapping(part), self.now.cover.overlapping(part)
             if (
                 not all_of_them
@@ -70,6 +69,11 @@ class Joint:
             elif all_of_them or decided.was != decided.now:
                 yield decided
 
+    def _count(self) -> None:
+        self.states -= 1
+        if self.states < 0:
+            raise NotDecided
+
     def _decided_or_cut(
         self, part: Region, live_was: int, live_now: int, *, quick: bool
     ) -> Pair | list[Region] | None:
@@ -77,24 +81,65 @@ class Joint:
         can occur, though it is not settled what can."""
         certain_was, partial_was = settled(self.was.cover, part, live_was)
         certain_now, partial_now = settled(self.now.cover, part, live_now)
+        ties = 0
         if quick:
             word = self.was.only_word(live_was, certain_was)
             if word is not None and word == self.now.only_word(live_now, certain_now):
                 return None
+            if self.same_ties:
+                # what cannot occur is settled last, where the two differ: most parts never come to it
+                if certain_was & self.was.impossible_bits:
+                    return None
+                ties = live_was & self.was.impossible_bits
+                live_was, live_now = live_was & ~ties, live_now & ~self.now.impossible_bits
         said_was = self.was.decide(live_was, certain_was)
         if isinstance(said_was, int):
             return cut(self.was.cover, part, said_was, partial_was)
         said_now = self.now.decide(live_now, certain_now)
         if isinstance(said_now, int):
             return cut(self.now.cover, part, said_now, partial_now)
+        if ties and said_was[0] != said_now[0]:
+            return cut(self.was.cover, part, ties, partial_was)
         return Pair(part, said_was[0], said_now[0])
 
     def everywhere(self, region: Region, was: Says, now: Says) -> bool:
-        """Whether at every point of a region that can occur the one says `was` and the other `now`."""
-        return all(
-            (pair.was, pair.now) in ((was, now), (("impossible", ""), ("impossible", "")))
-            for pair in self.pairs(region, all_of_them=True)
-        )
+        """Whether at every point of a region that can occur the one says `was` and the other `now`. Raises NotDecided
+        past the budget."""
+        if not self.same_ties:
+            can_be = ((was, now), (IMPOSSIBLE, IMPOSSIBLE))
+            return all((pair.was, pair.now) in can_be for pair in self.pairs(region, all_of_them=True))
+        ties = self.was.impossible_bits
+        stack = [region]
+        while stack:
+            part = stack.pop()
+            if not all(part):
+                continue
+            self._count()
+            said = self._said_or_cut(part, was, now)
+            if isinstance(said, list):
+                stack.extend(reversed(said))
+            elif not said and self.was.cover.uncovered(part, ties) is not None:
+                return False
+        return True
+
+    def _said_or_cut(self, part: Region, was: Says, now: Says) -> bool | list[Region]:
+        """Whether the two say this in a part, what ties its inputs left aside, or the part cut."""
+        for rows, says in ((self.was, was), (self.now, now)):
+            live = rows.cover.overlapping(part) & ~rows.impossible_bits
+            certain, partial = settled(rows.cover, part, live)
+            if rows.only_word(live, certain) == says:
+                continue
+            said = rows.decide(live, certain)
+            if isinstance(said, int):
+                return cut(rows.cover, part, said, partial)
+            if said[0] != says:
+                return False
+        return True
+
+
+def _ties(rows: Rows) -> set[Region]:
+    """The regions in which nothing can occur."""
+    return {rows.cover.boxes[bit] for bit in bits(rows.impossible_bits)}
 
 
 def _changed(rows: Rows, other: Rows) -> int:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from yokebook import adoption, editions
 from yokebook.code import Code
 from yokebook.law import Candidate, InForce, Law
-from yokebook.layers import adoptions
+from yokebook.layers import adopted_here
 from yokebook.load.faults import RulebookFaults
 from yokebook.model import Adopts, Book, Entry, Place, Resolved
 from yokebook.proof.elements import Space
@@ -52,14 +52,14 @@ def _bare(law: Law, name: str) -> Standing:
 
 
 def place_laws(book: Book, only: frozenset[str] | None = None) -> Iterator[Standing]:
-    """What each entry of each place (of those in `only`) adopts. Entries that follow another place are left out: what
-    they put in force is checked there."""
+    """What each entry of each place (of those in `only`) adopts. Entries that follow another place and put no layer of
+    their own over it are left out: what they put in force is checked there."""
     for place in book.places.values():
         if only is not None and place.id not in only:
             continue
         for kind, line in place.lines.items():
             for entry in line:
-                for adopts in adoptions(entry):
+                for adopts in adopted_here(book, place, kind, entry):
                     yield from _entry_laws(book, place, kind, entry, adopts)
 
 

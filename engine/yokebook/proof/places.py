@@ -8,11 +8,12 @@ from dataclasses import replace
 from yokebook import adoption
 from yokebook.exploring import explore
 from yokebook.law import Candidate, InForce, LawFault
-from yokebook.layers import adoptions, layer_uses, pin_faults
+from yokebook.layers import layer_uses, layers_named, pin_faults
 from yokebook.load.faults import RulebookFaults
 from yokebook.model import At, Book, Entry, Layer, NumberValue, Place, Step
+from yokebook.proof.compared import Compared
 from yokebook.proof.cover import NotDecided, Region
-from yokebook.proof.differences import Difference, at_boundary, differences
+from yokebook.proof.differences import Difference, at_boundary
 from yokebook.proof.elements import Side, Space, space_of
 from yokebook.proof.findings import Blamed, Finding, Severity, blamed_rule
 from yokebook.proof.laws import Standing
@@ -48,8 +49,7 @@ def unused_layer_findings(book: Book, only: frozenset[str] | None = None) -> Ite
         for place in book.places.values()
         for line in place.lines.values()
         for entry in line
-        for adopts in adoptions(entry)
-        for owner, _, layer in (name.rpartition("#") for name in adopts.layers)
+        for owner, _, layer in (name.rpartition("#") for name in layers_named(entry))
     }
     for place in book.places.values():
         for layer in place.layers.values() if only is None or place.id in only else ():
@@ -127,23 +127,29 @@ def _stretch(day: str, following: str | None) -> str:
 # ---- layers that relax -------------------------------------------------------------------------------------------
 
 
-def relaxing_findings(book: Book, standing: Standing, realiser: Realiser) -> Iterator[Finding]:
+def relaxing_findings(
+    book: Book, standing: Standing, realiser: Realiser, compared: Compared | None = None
+) -> Iterator[Finding]:
     """Where the layers of a law make an outcome less strict than the text they amend has it: an error where one of
-    them may only be stricter, else a warning, and a note where no raw record was found that shows it."""
+    them may only be stricter, else a warning; a note where the layers that do it say why they are meant to, and where
+    no raw record was found that shows it.
+
+    `compared` keeps what tables were found to differ in, for other laws in which they are the same.
+    """
     if standing.below is None or standing.place is None or standing.adopts is None or not standing.adopts.layers:
         return
-    bound = [layer for layer in _layers(book, standing) if layer.stricter_only]
+    layers = _layers(book, standing)
     for question, table in standing.law.resolved.tables.items():
         below = standing.below.resolved.tables.get(question)
         if below is not None and (below.rules != table.rules or below.none_fires != table.none_fires):
             try:
-                yield from _relaxed_table(book, standing, realiser, question, bound)
+                yield from _relaxed_table(book, standing, realiser, question, layers, compared or Compared())
             except LawFault as fault:
                 yield Finding("not decided", "not decided", str(fault), question, (standing.name,), at=table.at)
     for name, value in standing.law.resolved.values.items():
         before = standing.below.resolved.values.get(name)
         if before is not None and _laxer(before, value):
-            yield _relaxed_value(standing, before, value, bound)
+            yield _relaxed_value(standing, before, value, layers)
 
 
 def _layers(book: Book, standing: Standing) -> list[Layer]:
@@ -158,14 +164,14 @@ def _layers(book: Book, standing: Standing) -> list[Layer]:
 
 
 def _relaxed_table(
-    book: Book, standing: Standing, realiser: Realiser, question: str, bound: list[Layer]
+    book: Book, standing: Standing, realiser: Realiser, question: str, layers: list[Layer], compared: Compared
 ) -> Iterator[Finding]:
     assert standing.below is not None
     space = space_of([Side(standing.below, question), Side(standing.law, question)], book, tied=True)
     order = list(book.questions[question].outcomes)
     changed = _touching(standing, question)
     try:
-        found = differences(space)
+        found = compared.differences(space)
     except NotDecided:
         says = f"whether the amendments make `{question}` less strict is not decided: it would take too many steps"
         yield Finding("not decided", "not decided", says, question, (standing.name,), tuple(changed))
@@ -173,7 +179,7 @@ def _relaxed_table(
     for change in found:
         was, now = change.was, change.now
         if was[0] == now[0] == "ruled" and order.index(now[1]) < order.index(was[1]):
-            yield _relaxed(book, standing, realiser, space, change, changed, bound)
+            yield _relaxed(book, standing, realiser, space, change, changed, layers)
 
 
 def _shown_by(
@@ -222,7 +228,7 @@ def _relaxed(
     space: Space,
     change: Difference,
     changed: list[Blamed],
-    bound: list[Layer],
+    layers: list[Layer],
 ) -> Finding:
     record: Realised | None = None
     region = change.regions[0]
@@ -231,11 +237,13 @@ def _relaxed(
         if record is not None:
             break
     said = f"`{space.question.id}` is {change.now[1]} here, and without the amendments it is {change.was[1]}"
-    because = "".join(f"; layer `{layer.id}` may only be stricter: {layer.stricter_only}" for layer in bound)
+    nearest = _nearest_first(changed, space, region)
+    severity, because = _gravity(layers, nearest)
     boundary = at_boundary(space, region)
     if boundary:
         said += "; it is only at single numbers"
-    severity: Severity = ("error" if bound else "warning") if record is not None else "note"
+    if record is None:
+        severity = "note"
     others = [each for each in change.regions if each != region]
     return Finding(
         "less strict than the text below",
@@ -243,7 +251,7 @@ def _relaxed(
         said + because,
         space.question.id,
         (standing.name,),
-        tuple(_nearest_first(changed, space, region)),
+        tuple(nearest),
         tuple(region_data(space, region)),
         tuple(tuple(region_data(space, each)) for each in others),
         change.more,
@@ -252,11 +260,24 @@ def _relaxed(
         "shown" if record is not None else "not shown",
         None if record is None else record_data(book, record),
         (
-            "if that is meant, say so in the ordinance and leave it; if not, add a rule for these records that says "
-            f"{change.was[1]}, or narrow the amendment so that it leaves them out",
+            "if that is meant, say in the layer why, `less_strict: WHY`; if not, add a rule for these records that "
+            f"says {change.was[1]}, or narrow the amendment so that it leaves them out",
         ),
         changed[0].at if changed else None,
     )
+
+
+def _gravity(layers: list[Layer], blamed: list[Blamed]) -> tuple[Severity, str]:
+    """How serious it is that amendments ask for less than the text below, and what their layers say of it: a note
+    where each layer that is to blame is meant to."""
+    bound = [layer for layer in layers if layer.stricter_only]
+    if bound:
+        return "error", "".join(f"; layer `{each.id}` may only be stricter: {each.stricter_only}" for each in bound)
+    by = {each.by for each in blamed}
+    to_blame = [layer for layer in layers if by & {amendment.id for amendment in layer.amendments}]
+    if not to_blame or not all(layer.less_strict for layer in to_blame):
+        return "warning", ""
+    return "note", "".join(f"; layer `{each.id}` is meant to ask for less: {each.less_strict}" for each in to_blame)
 
 
 def _nearest_first(changed: list[Blamed], space: Space, region: Region) -> list[Blamed]:
@@ -279,16 +300,18 @@ def _laxer(before: NumberValue, now: NumberValue) -> bool:
     return (now.value > before.value) == (now.stricter == "lower")
 
 
-def _relaxed_value(standing: Standing, before: NumberValue, now: NumberValue, bound: list[Layer]) -> Finding:
+def _relaxed_value(standing: Standing, before: NumberValue, now: NumberValue, layers: list[Layer]) -> Finding:
     said = (
         f"`value.{now.id}` is {format_number(now.value, now.unit)} here, and without the amendments it is "
         f"{format_number(before.value, before.unit)}; {now.stricter} is stricter"
     )
-    because = "".join(f"; layer `{layer.id}` may only be stricter: {layer.stricter_only}" for layer in bound)
     blamed = Blamed(f"value.{now.id}", now.at, "", now.says, now.cite, _last(now.chain))
-    severity: Severity = "error" if bound else "warning"
+    severity, because = _gravity(layers, [blamed])
     found = Finding("less strict than the text below", severity, said + because, "", (standing.name,), (blamed,))
-    return replace(found, at=now.at, repairs=("if that is meant, leave it; if not, set the number anew",))
+    return replace(found, at=now.at, repairs=(_SAY_WHY,))
+
+
+_SAY_WHY = "if that is meant, say in the layer why, `less_strict: WHY`; if not, set the number anew"
 
 
 def _last(chain: tuple[Step, ...]) -> str:
