@@ -110,6 +110,29 @@ class TestTooMany:
             monkeypatch.setattr(counting, "BUDGET", budget)
             assert counting.too_many(session, law, thing, "upper", {}, {}) is told
 
+    def test_what_stands_in_a_lower_table_makes_parts_unlike(self) -> None:
+        """x is cut in three. a: high whatever q is, so q is cut, and p under both: 3. b: q makes a conflict, and p is
+        cut before that is told: 2. c: only with q it is high, and p matters: 2. With the cut of x that is 8."""
+        lower = small.table(
+            "lower",
+            [
+                small.rule("lower#1", [{"contact.x": OneOf(frozenset({"a"}))}], "high"),
+                small.rule("lower#2", [{"contact.x": OneOf(frozenset({"b"}))}], "low"),
+                small.rule("lower#3", [{"contact.q": YES}], "high"),
+            ],
+            "low",
+        )
+        box = {"answer.lower": OneOf(frozenset({"high"})), "contact.p": YES}
+        session = small.session([lower, small.table("upper", [small.rule("upper#1", [box], "high")], "low")], {})
+        law = session.in_force["small"].candidates[0].law
+        assert law is not None
+        thing = session.graph.things["contact"][0]
+        for budget, told in ((7, True), (8, False)):
+            with mock.patch.object(counting, "BUDGET", budget):
+                assert counting.too_many(session, law, thing, "upper", {}, {}) is told
+        explored(session, "upper")
+        assert session.tried == 8
+
     def test_within_the_budget_it_is_ruled_rule_by_rule(self) -> None:
         session, _ = independent(9)
         found = explored(session, "upper")
