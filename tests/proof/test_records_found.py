@@ -53,19 +53,27 @@ def regions_that_decide(space: Space, number: int) -> list[Region]:
     return [*(hole.widest for hole in holes), *(hole.part for hole in holes)]
 
 
+def tables_of(law: Law, edition: str) -> list[str]:
+    """The questions whose rules are looked at. Those asked only by topic are long, and 2023 carries nearly all of what
+    2014 has of them: there they are looked at once."""
+    questions = book().book.questions
+    return [name for name in law.resolved.tables if edition != "2014" or not questions[name].topic]
+
+
 @pytest.mark.parametrize(("document", "edition"), EDITIONS)
 def test_every_rule_decides_some_record(document: str, edition: str) -> None:
     code = book().edition(document, edition)
     law = law_of(code)
     realiser = Realiser(book().book, law, code.in_force)
     ruled = 0
-    for question in law.resolved.tables:
+    tables = tables_of(law, edition)
+    for question in tables:
         space = space_of([Side(law, question)], book().book, tied=True)
         for number, rule in enumerate(space.rows[0].rules):
-            tried = (realiser.find(question, space.spans(r), "ruled") for r in regions_that_decide(space, number))
-            found = next((each for each in tried if each is not None), None)
             if (rule.id, edition) in TOO_FAR:
                 continue
+            tried = (realiser.find(question, space.spans(r), "ruled") for r in regions_that_decide(space, number))
+            found = next((each for each in tried if each is not None), None)
             if rule.id in NONE_FOUND:
                 assert found is None
                 continue
@@ -78,4 +86,4 @@ def test_every_rule_decides_some_record(document: str, edition: str) -> None:
                 words = {ruling.outcome} | {word for under in ruling.under for word in under["outcomes"]}
                 assert rule.then in words, (rule.id, ruling.word)
                 ruled += 1
-    assert ruled >= 0.7 * sum(len(table.rules) for table in law.resolved.tables.values())
+    assert ruled >= 0.7 * sum(len(law.resolved.tables[question].rules) for question in tables)
