@@ -11,7 +11,7 @@ import pytest
 from dmn.comparing import SOME, all_tables, differing, drawn, edition, export, has_thirds
 from dmn.engine import MODEL, PyDmnRules
 
-FEW, MORE, MANY = 250, 800, 1000
+FEW, MORE, MANY = 250, 800, 400
 
 
 @pytest.mark.parametrize("question", SOME)
