@@ -10,6 +10,11 @@ from yokebook_adapters.report import Report, exit_status_of
 from yokebook_adapters.views import governing_editions
 
 
+def json_text(data: object) -> str:
+    """Data as the commands print it: keys as they come, no number that JSON does not have, a line's end."""
+    return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
 def report_data(report: Report) -> dict[str, Any]:
     """One project's report as JSON-able data: what was ruled, refused and counted, and the views."""
     return {
@@ -30,7 +35,7 @@ def report_data(report: Report) -> dict[str, Any]:
 def as_json(reports: Sequence[Report]) -> str:
     """All projects as one JSON document, keys in a fixed order, numbers of law as exact text."""
     data = {"exit_status": exit_status_of(reports), "projects": [report_data(report) for report in reports]}
-    return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return json_text(data)
 
 
 def output_json(report: Report, **parts: Any) -> str:
@@ -47,7 +52,7 @@ def output_json(report: Report, **parts: Any) -> str:
         "refused": list(report.refused),
         "cautions": list(report.cautions),
     }
-    return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return json_text(data)
 
 
 def as_json_lines(reports: Iterable[Report]) -> Iterable[str]:

@@ -10,7 +10,7 @@ from typing import Any, Literal
 
 from yokebook.graph import Graph, Thing
 from yokebook.model import Question, Reading
-from yokebook_adapters.finding_text import edition_of, others_may_exist
+from yokebook_adapters.finding_text import edition_of, others_may_exist, reasons
 from yokebook_adapters.outcome import RulingData
 
 Rank = Literal["many devices", "safety", "other"]
@@ -163,11 +163,10 @@ class _Maker:
         asked: dict[tuple[str, str], list[RulingData]] = {}
         for ruling in rulings:
             if ruling["outcome"] in _ASK_THE_AUTHORITY:
-                reasons = " ".join(dict.fromkeys(rule["says"] for rule in ruling["standing"])) or ruling["says"]
-                asked.setdefault((ruling["question"], reasons), []).append(ruling)
+                asked.setdefault((ruling["question"], reasons(ruling)), []).append(ruling)
         return [
-            self.question("outcome", name, hang, asks=hang[0]["asks"], cite=_cite(hang[0]), why=reasons)
-            for (name, reasons), hang in asked.items()
+            self.question("outcome", name, hang, asks=hang[0]["asks"], cite=_cite(hang[0]), why=because)
+            for (name, because), hang in asked.items()
         ]
 
 

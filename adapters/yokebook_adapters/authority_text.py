@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from yokebook_adapters.finding_text import devices_named
+from yokebook_adapters.finding_text import devices_named, without_room
 from yokebook_adapters.lines import WIDTH, caution_lines, in_words, many, sentence, wrap
 from yokebook_adapters.report import Report
 from yokebook_adapters.text import header, refused_lines
@@ -82,7 +82,7 @@ def _named(things: Sequence[tuple[str, str]]) -> str:
     """The things by room."""
     rooms: dict[str, list[str]] = {}
     for room, label in things:
-        rooms.setdefault(room, []).append(label.removesuffix(f", {room}") if room else label)
+        rooms.setdefault(room, []).append(without_room(label, room))
     texts = [(devices_named(labels), room) for room, labels in rooms.items()]
     return ", ".join(text if room in text else f"{text} in {room}" for text, room in texts)
 

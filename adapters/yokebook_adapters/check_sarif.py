@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
 from yokebook.model import At
 from yokebook.proof.findings import Blamed, Finding, Report, Severity
+from yokebook_adapters.as_json import json_text
 from yokebook_adapters.sarif import SCHEMA_ADDRESS
 from yokebook_adapters.version import version
 
@@ -32,7 +32,7 @@ def as_sarif(report: Report) -> str:
         "properties": {"laws": report.laws, "tables": report.tables, "rules": report.rules},
     }
     log = {"$schema": SCHEMA_ADDRESS, "version": "2.1.0", "runs": [run]}
-    return json.dumps(log, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return json_text(log)
 
 
 def _result(finding: Finding, kinds: list[str]) -> dict[str, Any]:

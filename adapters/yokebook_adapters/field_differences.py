@@ -14,8 +14,7 @@ from yokebook.model import Book
 from yokebook.showing import show_value, unit_of
 from yokebook_adapters.building import room_of
 from yokebook_adapters.finding_text import headline
-
-RulingData = Mapping[str, Any]
+from yokebook_adapters.outcome import RulingData
 
 NOT_GIVEN, NONE = "not given", "none"
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from yokebook_adapters.finding_text import devices_named
-from yokebook_adapters.lines import WIDTH, caution_lines, many, wrap
+from yokebook_adapters.finding_text import devices_named, without_room
+from yokebook_adapters.lines import WIDTH, capital, caution_lines, many, wrap
 from yokebook_adapters.report import Report
 from yokebook_adapters.text import header
 
@@ -25,8 +25,7 @@ def render_differences(report: Report, field: str, found: Mapping[str, Any], wid
         for each in found["project"]:
             lines += wrap(f"{each['what']}: was {each['was']}, is {each['is']} (not used)", width, indent=2)
     for room in found["rooms"]:
-        heading = room["room"] or "Not in one room"
-        lines += ["", *wrap(heading[0].upper() + heading[1:], width)]
+        lines += ["", *wrap(capital(room["room"] or "Not in one room"), width)]
         lines += _things(room, width)
         lines += _rulings(room, width)
     lines += ["", *caution_lines(report.cautions, width)] if report.cautions else []
@@ -47,7 +46,7 @@ def _label(entry: Mapping[str, Any], room: str) -> str:
     label, kind, path = str(entry["label"]), entry["kind"], entry["path"]
     if kind in ("control", "circuit", "load"):  # whose names may be those of rooms
         return f"{kind} {path}" if label in (path, f"the {kind}") else f"{kind} {path}, {label}"
-    return label.removesuffix(f", {room}") if room else label
+    return without_room(label, room)
 
 
 def _named(labels: Sequence[str]) -> str:

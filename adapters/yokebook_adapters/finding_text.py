@@ -22,6 +22,16 @@ _NAMES_SHOWN = 8
 _FROM_NOTHING = re.compile(r"^at least 0( [A-Za-z ]+?)? and ")
 
 
+def without_room(label: str, room: str) -> str:
+    """A thing's label without the room at its end, for where the room stands above it already."""
+    return label.removesuffix(f", {room}") if room else label
+
+
+def reasons(ruling: RulingData) -> str:
+    """What the rules that stand say, each once; where none does, what the outcome means."""
+    return " ".join(dict.fromkeys(rule["says"] for rule in ruling["standing"])) or str(ruling["says"])
+
+
 def headline(ruling: RulingData) -> str:
     """The outcome in trade words, with everything that must never be hidden on the same line: what is also held, that
     nobody read this edition, that the ruling rests on memory."""

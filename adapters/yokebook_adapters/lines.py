@@ -45,6 +45,15 @@ def many(count: int, one: str, more: str | None = None) -> str:
     return f"{count} {one if count == 1 else more or one + 's'}"
 
 
+def capital(text: str) -> str:
+    """The text with a capital at the start; it must not be empty.
+
+    >>> capital("not in one room")
+    'Not in one room'
+    """
+    return text[0].upper() + text[1:]
+
+
 def sentence(text: str) -> str:
     """The text with a capital at the start and a full stop at the end.
 
@@ -54,7 +63,7 @@ def sentence(text: str) -> str:
     text = text.strip()
     if not text:
         return ""
-    return text[0].upper() + text[1:] + ("" if text[-1] in ".?!" else ".")
+    return capital(text) + ("" if text[-1] in ".?!" else ".")
 
 
 def columns(rows: Sequence[Sequence[str]], gap: int = 2) -> list[str]:

@@ -9,8 +9,7 @@ from typing import Any
 from yokebook.graph import Thing
 from yokebook.model import Book
 from yokebook.showing import show_value, unit_of
-
-RulingData = Mapping[str, Any]
+from yokebook_adapters.outcome import RulingData
 
 #: Numbers of the rulings on a control (see rulebook/questions): may it feed a receptacle, is it rated for the circuit,
 #: for the loads, for the motors.

@@ -9,9 +9,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from yokebook.graph import Thing
+from yokebook_adapters.finding_text import reasons
+from yokebook_adapters.outcome import RulingData
 from yokebook_adapters.views import FED_INSIDE, fed_apart
-
-RulingData = Mapping[str, Any]
 
 #: Questions whose outcome `required` is a feature of the device, and the feature in trade words.
 _FEATURES = {
@@ -142,18 +142,14 @@ def _made(part: Mapping[str, Any], yoke: Thing, ruled: Sequence[RulingData]) -> 
         return "no", f"the halves are fed apart, and {_NO_TAB}", _INSTEAD
     for ruling in ruled:
         if (ruling["ruling"], ruling["outcome"]) in ((_PART_EXISTS, "change the design"), (_TABS, "other device")):
-            return "no", _reasons(ruling), ruling["says"]
+            return "no", reasons(ruling), ruling["says"]
     for ruling in ruled:
         if ruling["ruling"] == _PART_EXISTS and ruling["outcome"] == "ask the maker":
-            return "ask", _reasons(ruling), ""
+            return "ask", reasons(ruling), ""
     if built_in and part["hot_tab"] == "cannot tell":
         return None, f"if the halves are fed apart, no such device is made: {_NO_TAB}", _INSTEAD
     exists = any(ruling["ruling"] == _PART_EXISTS and ruling["outcome"] == "exists" for ruling in ruled)
     return "yes" if exists else None, "", ""
-
-
-def _reasons(ruling: RulingData) -> str:
-    return " ".join(dict.fromkeys(rule["says"] for rule in ruling["standing"])) or str(ruling["says"])
 
 
 # ---- the device in words ----------------------------------------

@@ -15,9 +15,8 @@ from yokebook.showing import show_value
 from yokebook_adapters.finding_text import headline
 from yokebook_adapters.marking_controls import LOADS, MAY_FEED, MOTORS, RATING, control_data, facts_given, words_of
 from yokebook_adapters.marking_parts import ASKED, device_of
+from yokebook_adapters.outcome import RulingData
 from yokebook_adapters.views import parts_to_buy
-
-RulingData = Mapping[str, Any]
 
 #: Numbers of the rulings that the schedule reads beside those of the parts view (see rulebook/questions).
 _MARK, _FORM, _PLACE, _ORDINARY = "R03", "R06", "R07", "R08"

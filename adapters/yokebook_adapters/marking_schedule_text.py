@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from yokebook_adapters.finding_text import devices_named
-from yokebook_adapters.lines import WIDTH, caution_lines, in_words, many, sentence, wrap
+from yokebook_adapters.finding_text import devices_named, without_room
+from yokebook_adapters.lines import WIDTH, capital, caution_lines, in_words, many, sentence, wrap
 from yokebook_adapters.marking_controls import rating_needed
 from yokebook_adapters.report import Report
 from yokebook_adapters.text import header, refused_lines
@@ -29,8 +29,7 @@ def render_schedule(report: Report, schedule: Mapping[str, Any], width: int = WI
     for line in schedule["lines"]:
         if line["room"] != room:
             room = line["room"]
-            heading = room or "Not in one room"
-            lines += ["", *wrap(heading[0].upper() + heading[1:], width)]
+            lines += ["", *wrap(capital(room or "Not in one room"), width)]
         lines += _block(line, width)
     lines += _order(schedule["order"], width)
     lines += _keep_off(schedule["keep_off"], schedule["lines"], width)
@@ -45,7 +44,7 @@ def render_schedule(report: Report, schedule: Mapping[str, Any], width: int = WI
 
 def tag(line: Line) -> str:
     """The device as one would point at it, without its room."""
-    return str(line["label"].removesuffix(f", {line['room']}") if line["room"] else line["label"])
+    return without_room(line["label"], line["room"])
 
 
 def _block(line: Line, width: int) -> list[str]:

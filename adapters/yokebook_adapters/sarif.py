@@ -8,12 +8,12 @@ A ruling becomes a result whose kind says what it is: `fail` only where somethin
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
+from yokebook_adapters.as_json import json_text
 from yokebook_adapters.finding_text import details, headline
 from yokebook_adapters.outcome import Heap, RulingData, heap
 from yokebook_adapters.report import Report, exit_status_of
@@ -36,7 +36,7 @@ _KIND: dict[Heap, str] = {
 def as_sarif(reports: Sequence[Report]) -> str:
     """All projects as one SARIF log with one run a project."""
     log = {"$schema": SCHEMA_ADDRESS, "version": "2.1.0", "runs": [_run(report) for report in reports]}
-    return json.dumps(log, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return json_text(log)
 
 
 def kind_of(ruling: RulingData, report: Report) -> str:

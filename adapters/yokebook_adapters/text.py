@@ -17,8 +17,9 @@ from yokebook_adapters.finding_text import (
     law_other_amendments,
     others_may_exist,
     readings,
+    without_room,
 )
-from yokebook_adapters.lines import WIDTH, caution_lines, in_words, many, wrap
+from yokebook_adapters.lines import WIDTH, capital, caution_lines, in_words, many, wrap
 from yokebook_adapters.outcome import HEAPS, Heap, RulingData
 from yokebook_adapters.report import Report
 from yokebook_adapters.views import governing_editions
@@ -103,7 +104,7 @@ def _by_room(rulings: Sequence[RulingData], report: Report) -> list[tuple[str, l
         rooms[ruling["room"]].append(ruling)
     elsewhere = rooms.pop("")
     rooms["Not in one room"] = elsewhere
-    return [(room[0].upper() + room[1:], found) for room, found in rooms.items() if found]
+    return [(capital(room), found) for room, found in rooms.items() if found]
 
 
 def _alike(rulings: Iterable[RulingData], heap: Heap, report: Report) -> list[tuple[list[str], str, tuple[str, ...]]]:
@@ -159,7 +160,7 @@ def _device(ruling: RulingData) -> str:
     row = subject["id"].rpartition("/")[0]
     if label.startswith("the ") and row:  # a schedule's row, whose things have no name of their own
         label = f"{label} of {row}"
-    return label.removesuffix(f", {room}") if room else label
+    return without_room(label, room)
 
 
 def _to_find_out(report: Report, width: int) -> list[str]:
@@ -230,11 +231,11 @@ def _devices(report: Report, width: int) -> list[str]:
     by_room: dict[str, dict[str, list[str]]] = {}
     for marks in report.marks:
         text = _mark_words(marks) + _part_words(parts[marks["yoke"]])
-        label = marks["label"].removesuffix(f", {marks['room']}") if marks["room"] else marks["label"]
+        label = without_room(marks["label"], marks["room"])
         by_room.setdefault(marks["room"] or "Not in one room", {}).setdefault(text, []).append(label)
     lines = ["", "BY DEVICE (halves to mark as controlled, break-off tabs)"] if by_room else []
     for room, devices in by_room.items():
-        lines += wrap(room[0].upper() + room[1:], width, indent=2)
+        lines += wrap(capital(room), width, indent=2)
         for text, labels in devices.items():
             lines += wrap(f"{devices_named(labels)}: {text}", width, indent=4)
     return lines

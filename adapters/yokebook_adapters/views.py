@@ -12,8 +12,7 @@ from typing import Any, Literal
 
 from yokebook.entities import Kind
 from yokebook.graph import Graph, Thing
-
-RulingData = Mapping[str, Any]
+from yokebook_adapters.outcome import RulingData
 
 #: Numbers of the rulings that the views by yoke read (see rulebook/questions).
 _MARK, _ORDINARY_DEVICE = "R03", "R08"

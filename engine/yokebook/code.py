@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -129,7 +129,6 @@ class Code:
     dates: Mapping[str, str]
     on: str | None
     choices: Mapping[str, str]
-    _door: front_door.FrontDoor | None = field(default=None, repr=False)
 
     # ---- what can be asked ----------------------------------------------------------------------------------------
 
@@ -198,11 +197,7 @@ class Code:
 
     def graph(self, record: Mapping[str, Any] | Graph) -> Graph:
         """The record as a graph. Raises InputFaults with every fault of it."""
-        if isinstance(record, Graph):
-            return record
-        if self._door is None:
-            self._door = front_door.FrontDoor(self.book)
-        return self._door.record(record)
+        return record if isinstance(record, Graph) else front_door.record_to_graph(record, self.book)
 
     def session(self, record: Mapping[str, Any] | Graph) -> Session:
         """A session on one record: rulings made in it share what they work out.

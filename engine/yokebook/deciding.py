@@ -17,7 +17,7 @@ from yokebook.graph import Missing, Thing
 from yokebook.law import Candidate, Chosen, Law, ReadyTable
 from yokebook.model import Box, Calculation, Fact
 from yokebook.occurring import cannot_be, newly_assumed
-from yokebook.openness import merged, parts_of, split_of
+from yokebook.openness import merged, parts_of, raise_open, split_of
 from yokebook.pending import Pending, sure_of_the_word
 from yokebook.session import (
     LowerFault,
@@ -224,10 +224,7 @@ class Context(Assumptions):
                 pending = pending or split
             except LowerFault as lower:
                 fault = fault or lower
-        if pending is not None:
-            raise pending
-        if fault is not None:
-            raise fault
+        raise_open(pending, fault)
         return False
 
     def in_box(self, law: Law, thing: Thing, box: Box) -> bool:
@@ -249,10 +246,7 @@ class Context(Assumptions):
                 return False
             if not all(bits for _, bits in pieces):
                 pending = pending or split_of(val, merged(pieces, 1), self.all_of(val))
-        if pending is not None:
-            raise pending
-        if fault is not None:
-            raise fault
+        raise_open(pending, fault)
         return True
 
     def decide(self, law: Law, thing: Thing, question: str) -> Outcome:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from yokebook.graph import Thing
 from yokebook.model import Box
-from yokebook.openness import merged, parts_of, split_of
+from yokebook.openness import merged, parts_of, raise_open, split_of
 from yokebook.session import LowerFault
 from yokebook.values import NotApplicable, Split
 
@@ -36,10 +36,7 @@ def fits(ctx: Context, law: Law, thing: Thing, boxes: Iterable[Box]) -> bool | N
             if state is True:
                 return True
             found = False if state is False else found
-    if pending is not None:
-        raise pending
-    if fault is not None:
-        raise fault
+    raise_open(pending, fault)
     return found
 
 
@@ -67,8 +64,5 @@ def _fits_box(ctx: Context, law: Law, thing: Thing, box: Box) -> bool | None:
         without_meaning = without_meaning or states == {_NO_MEANING}
         if len(states) > 1:
             pending = pending or split_of(val, merged(pieces, _HOLDS | _NO_MEANING), ctx.all_of(val))
-    if pending is not None:
-        raise pending
-    if fault is not None:
-        raise fault
+    raise_open(pending, fault)
     return None if without_meaning else True

@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import Literal
 
 from yokebook.model import Value
-from yokebook.totals import TOTAL, Item, tidy
+from yokebook.totals import TOTAL, Item, ends_of, tidy
 from yokebook.values import NA, NotApplicable, Range, Some, Span, hull, single, within
 from yokebook.walking import Taken
 
@@ -62,9 +62,7 @@ def groups_of(
 
 
 def _extreme(op: Literal["largest", "smallest"], sure: Sequence[Range], every: Sequence[Range], whole: bool) -> Range:
-    lows, highs = [span.low for span in every], [span.high for span in every]
-    low = None if None in lows else min(end for end in lows if end is not None)
-    high = None if None in highs else max(end for end in highs if end is not None)
+    low, high = ends_of(every)
     if op == "largest":
         low = max((span.low for span in sure if span.low is not None), default=low)
     else:
@@ -115,8 +113,7 @@ def _member(ways: Sequence[Taken] | None, group: Value | None) -> Item:
     if ways is None:
         return Item({True, False}, {True, False}, None, None, True, True)
     member = Item(set(), set(), None, None, False, False)
-    lows: list[Fraction | None] = []
-    highs: list[Fraction | None] = []
+    figures: list[Range] = []
     for taken in ways:
         if taken is None or not _may_be_in(taken[0].span, group):
             member.kept.add(False)
@@ -129,11 +126,9 @@ def _member(ways: Sequence[Taken] | None, group: Value | None) -> Item:
             member.passes.update(value for value in figure.values if isinstance(value, bool))
         of = hull(figure)
         if of is not None:
-            lows.append(of.low)
-            highs.append(of.high)
-    member.figure = bool(lows)
-    member.low = None if None in lows else min((low for low in lows if low is not None), default=None)
-    member.high = None if None in highs else max((high for high in highs if high is not None), default=None)
+            figures.append(of)
+    member.figure = bool(figures)
+    member.low, member.high = ends_of(figures)
     return member
 
 

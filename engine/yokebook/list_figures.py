@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 
 from yokebook.covering import Stretch, covered_by
 from yokebook.distances import ANYWHERE, either
-from yokebook.entities import KIND_OF_PREFIX
 from yokebook.fitting import fits
 from yokebook.graph import Thing
 from yokebook.grouping import Group, extreme_of, groups_of
@@ -36,9 +35,9 @@ from yokebook.model import (
 from yokebook.openness import open_lists
 from yokebook.places_apart import Placed
 from yokebook.session import LowerFault, key_of
-from yokebook.totals import TOTAL, Item, tidy
+from yokebook.totals import TOTAL, Item, ends_of, tidy
 from yokebook.values import NA, NotApplicable, Range, Some, Span, Val, Var, as_good_as_exact, hull, known, single
-from yokebook.walking import Taken, Walked, walk
+from yokebook.walking import Taken, Walked, list_of, walk
 
 if TYPE_CHECKING:
     from yokebook.deciding import Context
@@ -53,10 +52,10 @@ def total(ctx: Context, law: Law, thing: Thing, expression: Over, calc: Calculat
 
     Raises Split for a reading or an entry that an item turns on, LowerFault for an item at fault that matters.
     """
-    prefix, _, name = expression.over.partition(".")
-    owner = ctx.one(thing, KIND_OF_PREFIX[prefix])
-    if owner is None:
+    found = list_of(ctx, thing, expression)
+    if found is None:
         return Val(NA)
+    owner, name = found
     things, complete = owner.list_of(name)
     needs: dict[Var, None] = {}
     items: list[Item] = []
@@ -117,7 +116,7 @@ def _item(
     needs: dict[Var, None] = {}
     found, item_needs = ctx.each_way(law, part)
     result = Item(set(), set(), None, None, False, False)
-    bounded_low = bounded_high = True
+    figures: list[Range] = []
     for kept, passes, figure in found:
         result.kept.add(kept)
         if not kept:
@@ -129,19 +128,10 @@ def _item(
         needs.update(dict.fromkeys(figure.needs))
         if span is None or figure.maybe_na:
             result.no_figure = True
-        if span is None:
-            continue
-        bounded_low = bounded_low and span.low is not None
-        bounded_high = bounded_high and span.high is not None
-        if span.low is not None:
-            result.low = span.low if result.low is None else min(result.low, span.low)
-        if span.high is not None:
-            result.high = span.high if result.high is None else max(result.high, span.high)
-        result.figure = True
-    if not bounded_low:
-        result.low = None
-    if not bounded_high:
-        result.high = None
+        if span is not None:
+            figures.append(span)
+    result.figure = bool(figures)
+    result.low, result.high = ends_of(figures)
     if len(found) > 1:
         needs.update(dict.fromkeys(item_needs))
     return result, needs
@@ -239,14 +229,14 @@ def _of_ways(ways: Sequence[Taken] | None) -> Item:
         return Item({True, False}, {True}, Fraction(0), None, True, True)
     ranges = [None if taken is None else hull(taken[0].span) for taken in ways]
     numbers = [one for one in ranges if one is not None]
-    lows, highs = [one.low for one in numbers], [one.high for one in numbers]
+    low, high = ends_of(numbers)
     out = any(taken is None for taken in ways)
     inside = any(taken is not None for taken in ways)
     return Item(
         kept={kept for kept, is_so in ((True, inside), (False, out)) if is_so},
         passes={True},
-        low=None if None in lows or not lows else min(low for low in lows if low is not None),
-        high=None if None in highs or not highs else max(high for high in highs if high is not None),
+        low=low,
+        high=high,
         figure=bool(numbers),
         no_figure=any(taken is not None and (hull(taken[0].span) is None or taken[0].maybe_na) for taken in ways),
     )

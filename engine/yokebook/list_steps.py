@@ -8,7 +8,6 @@ from fractions import Fraction
 from yokebook import figures, list_figures
 from yokebook.covering import Covered, Parts
 from yokebook.deciding import Context
-from yokebook.entities import KIND_OF_PREFIX
 from yokebook.graph import Thing
 from yokebook.law import Law
 from yokebook.model import Calculation, Expression, Grouped, Nearest, Over, OverList, Tiers, Uncovered
@@ -16,6 +15,7 @@ from yokebook.showing import show_span, show_val, show_value, unit_of
 from yokebook.totals import tidy
 from yokebook.units import format_feet, format_number
 from yokebook.values import Val, hull, single
+from yokebook.walking import list_of
 
 
 def list_steps(context: Context, law: Law, thing: Thing, calc: Calculation, expression: OverList) -> str:
@@ -44,9 +44,8 @@ def tier_steps(context: Context, law: Law, thing: Thing, calc: Calculation, expr
 
 
 def _items(context: Context, thing: Thing, expression: OverList) -> tuple[list[Thing], bool]:
-    prefix, _, name = expression.over.partition(".")
-    owner = context.one(thing, KIND_OF_PREFIX[prefix])
-    return ([], True) if owner is None else owner.list_of(name)
+    found = list_of(context, thing, expression)
+    return ([], True) if found is None else found[0].list_of(found[1])
 
 
 def _kept(

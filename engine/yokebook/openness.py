@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from yokebook.entities import LISTS, ONE, Kind
 from yokebook.graph import DERIVED, REFERRING, Thing
-from yokebook.session import key_of
+from yokebook.session import LowerFault, key_of
 from yokebook.values import NA, CellIndex, Range, Some, Span, Split, Val, Var, single
 
 
@@ -53,6 +53,14 @@ def split_of(val: Val, parts: list[Span], all_of_it: Span) -> Split:
         elif isinstance(all_of_it, Some):
             raw.append(Some(all_of_it.values - listed))
     return Split(val.var, [part for part in raw if not isinstance(part, Some) or part.values], val.needs)
+
+
+def raise_open(pending: Split | None, fault: LowerFault | None) -> None:
+    """Raises what is open, else the lower answer at fault: what is not known may make the fault irrelevant."""
+    if pending is not None:
+        raise pending
+    if fault is not None:
+        raise fault
 
 
 def open_lists(owner: Thing, name: str) -> list[Var]:

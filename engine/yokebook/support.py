@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from yokebook.deciding import Context
-from yokebook.entities import KIND_OF_PREFIX
 from yokebook.graph import Thing
 from yokebook.law import Chosen, Law
 from yokebook.model import (
@@ -31,6 +30,7 @@ from yokebook.reach import readings_reached
 from yokebook.session import LowerFault, OverBudget, answer_of
 from yokebook.trace import RuleTrace, box_holds, subject_of, trace_rules
 from yokebook.values import Split
+from yokebook.walking import list_of
 
 
 def _box_names(boxes: Iterable[Box]) -> Iterator[str]:
@@ -48,13 +48,8 @@ def _value_names(boxes: Iterable[Box]) -> Iterator[str]:
 def operands(expression: Expression) -> Iterator[Expression]:
     """The expression and everything inside it that is of the same thing (not of a list's items)."""
     yield expression
-    for part in parts_in(expression):
+    for part in taken_of_itself(expression):
         yield from operands(part)
-
-
-def parts_in(expression: Expression) -> tuple[Expression, ...]:
-    """The expressions that one takes directly, those of a list's items left out."""
-    return taken_of_itself(expression)
 
 
 def names_in(expression: Expression) -> list[str]:
@@ -196,16 +191,16 @@ class Support:
                 return [expression.alternatives[self.context.reading(law, thing, expression.reading)]]
             except (Split, LowerFault, OverBudget):
                 return expression.alternatives.values()
-        return parts_in(expression)
+        return taken_of_itself(expression)
 
     def _list(self, law: Law, thing: Thing, part: OverList) -> None:
-        prefix, _, name = part.over.partition(".")
         try:
-            owner = self.context.one(thing, KIND_OF_PREFIX[prefix])
+            found = list_of(self.context, thing, part)
         except Split:
             return
-        if owner is None:
+        if found is None:
             return
+        owner, name = found
         boxes = boxes_on_items(part)
         self._values(law, boxes)
         for item in self._deciding(law, part, owner.list_of(name)[0]):

@@ -6,7 +6,7 @@ the span of the result and whether the result may be not applicable.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -23,6 +23,15 @@ class Item:
     high: Fraction | None
     figure: bool  # gives a figure in some completion
     no_figure: bool  # gives none in some completion
+
+
+def ends_of(spans: Sequence[Range]) -> tuple[Fraction | None, Fraction | None]:
+    """The least low end of some ranges and the greatest high end; None where one is without end, or there are none."""
+    lows = [span.low for span in spans if span.low is not None]
+    highs = [span.high for span in spans if span.high is not None]
+    low = min(lows, default=None) if len(lows) == len(spans) else None
+    high = max(highs, default=None) if len(highs) == len(spans) else None
+    return low, high
 
 
 def tidy(span: Range) -> Span:

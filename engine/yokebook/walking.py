@@ -39,6 +39,14 @@ class Walked:
         return Val(span, () if settled else tuple(self.needs), maybe_na=maybe_na)
 
 
+def list_of(ctx: Context, thing: Thing, expression: OverList) -> tuple[Thing, str] | None:
+    """The thing whose list an expression runs over, with the list's name; None where `thing` has nothing that has it.
+    Raises Split where that is open."""
+    prefix, _, name = expression.over.partition(".")
+    owner = ctx.one(thing, KIND_OF_PREFIX[prefix])
+    return None if owner is None else (owner, name)
+
+
 def walk(
     ctx: Context, law: Law, thing: Thing, expression: OverList, take: Callable[[Context, Thing], Taken]
 ) -> Walked | None:
@@ -47,10 +55,10 @@ def walk(
     Items that its boxes surely leave out have None for every completion. Raises Split for a reading or an entry that an
     item turns on.
     """
-    prefix, _, name = expression.over.partition(".")
-    owner = ctx.one(thing, KIND_OF_PREFIX[prefix])
-    if owner is None:
+    found_list = list_of(ctx, thing, expression)
+    if found_list is None:
         return None
+    owner, name = found_list
     items, complete = owner.list_of(name)
     walked = Walked(complete=complete)
     for item in items:

@@ -12,6 +12,7 @@ from functools import cache
 import pytest
 
 import yokebook
+from other_buildings import OTHER_BUILDINGS
 from yokebook import adoption
 
 #: line -> the place, the day on which the edition began, the edition, and what governed the day before
@@ -104,21 +105,13 @@ CONFLICTS = {
 }
 
 
-#: What a project says where the table's line is of other buildings than houses, whose code is not entered.
-SAYS = {
-    "us/mi": {"building-kind": "other building"},
-    "us/ut": {"residential-code": "other installation"},
-    "us/wi": {"building-kind": "other building"},
-}
-
-
 @cache
 def book() -> yokebook.Rulebook:
     return yokebook.load()
 
 
 def governs(place: str, day: str) -> str:
-    found = adoption.candidates(book().book, place, "electrical", {}, SAYS.get(place, {}), on=day)
+    found = adoption.candidates(book().book, place, "electrical", {}, OTHER_BUILDINGS.get(place, {}), on=day)
     return " or ".join(each.resolved.edition if each.resolved is not None else each.state for each in found)
 
 

@@ -11,19 +11,12 @@ from pathlib import Path
 import pytest
 
 import yokebook
+from other_buildings import OTHER_BUILDINGS
 from yokebook import Code, RulebookFaults, adoption, shipped
 from yokebook.model import Layer, Op, Rule
 
 SCOPE = "protection.ground-fault-scope#fifteen-and-twenty"
 DRAFTS = Path(__file__).parent / "drafts"
-
-
-#: Places whose houses are on a code that is not entered; the tests here are of their other buildings.
-OTHERS = {
-    "us/mi": {"building-kind": "other building"},
-    "us/ut": {"residential-code": "other installation"},
-    "us/wi": {"building-kind": "other building"},
-}
 
 
 @cache
@@ -32,7 +25,7 @@ def book() -> yokebook.Rulebook:
 
 
 def code(place: str, day: str, choices: Mapping[str, str] | None = None) -> Code:
-    return book().in_force(place, on=day, choices=choices if choices is not None else OTHERS.get(place, {}))
+    return book().in_force(place, on=day, choices=choices if choices is not None else OTHER_BUILDINGS.get(place, {}))
 
 
 def rules(place: str, day: str, question: str, choices: Mapping[str, str] | None = None) -> dict[str, Rule]:
@@ -131,7 +124,7 @@ def test_split_by_building_kind_where_one_kind_is_not_entered(place: str, houses
     def states(choices: dict[str, str]) -> list[str]:
         return [each.state for each in code(place, day, choices).in_force["electrical"].candidates]
 
-    assert states(OTHERS[place]) == ["in force"]
+    assert states(OTHER_BUILDINGS[place]) == ["in force"]
     assert states(houses) == ["not entered"]
     assert states({}) == ["not entered", "in force"]  # nobody has said which: both stay possible
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import argparse
 import sys
 
-from yokebook_adapters.command_line.arguments import Commands, Parser, UsageFault, add_law, add_topic
+from yokebook_adapters.command_line.arguments import Commands, Parser
+from yokebook_adapters.command_line.one_project import add_one_project, rule_one_project
+from yokebook_adapters.command_line.terminal import say_refused, width
 
 _EPILOG = """examples:
   yokebook authority project.yaml
@@ -25,12 +27,7 @@ def add(commands: Commands) -> None:
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("file", metavar="FILE", nargs="?", help="project (YAML, JSON), schedule (CSV), or - for stdin")
-    parser.add_argument("--demo", action="store_true", help="take the shipped, invented building")
-    add_topic(parser)
-    parser.add_argument("--mapping", metavar="FILE", help="what the columns of a CSV schedule mean")
-    parser.add_argument("--format", choices=["text", "json"], default="text", help="default: text")
-    add_law(parser)
+    add_one_project(parser, ["text", "json"])
     parser.set_defaults(run=run)
 
 
@@ -39,23 +36,13 @@ def run(args: argparse.Namespace) -> int:
     from yokebook_adapters.as_json import output_json
     from yokebook_adapters.authority import questions_for_authority
     from yokebook_adapters.authority_text import render_questions
-    from yokebook_adapters.building import make_report
-    from yokebook_adapters.command_line.session import Session, demo_file
-    from yokebook_adapters.command_line.terminal import width
 
-    if (args.file is None) != args.demo:
-        raise UsageFault("give one file: a project or schedule, - for standard input, or --demo")
-    file = demo_file() if args.demo else args.file
-    session = Session(args)
-    sheets, faults = session.sheets(file, args.mapping, [], session.topics(args.topic))
-    report = make_report(file, sheets, session.rulebook, faults)
+    session, sheets, report = rule_one_project(args)
     graphs = [sheet.session.graph for sheet in sheets]
     questions = questions_for_authority(report.rulings, graphs, session.book.readings, session.book.questions)
     if args.format == "json":
         sys.stdout.write(output_json(report, questions=questions))
     else:
         sys.stdout.write(render_questions(report, questions, width()))
-    # A terminal has just shown the text, which lists what was refused; a file that the text goes to has not.
-    if args.format != "text" or not sys.stdout.isatty():
-        sys.stderr.writelines(f"{fault}\n" for fault in report.refused)
+    say_refused(report.refused, args.format)
     return report.exit_status()

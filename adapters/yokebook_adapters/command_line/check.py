@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from typing import TYPE_CHECKING
 
@@ -119,6 +118,7 @@ def draft_notes(book: Book, files: Sequence[str]) -> list[str]:
 
 
 def _print(args: argparse.Namespace, report: Report, book: Book | None) -> int:
+    from yokebook_adapters.as_json import json_text
     from yokebook_adapters.check_sarif import as_sarif
     from yokebook_adapters.check_text import as_text
     from yokebook_adapters.command_line.terminal import width
@@ -130,7 +130,7 @@ def _print(args: argparse.Namespace, report: Report, book: Book | None) -> int:
             "rules": report.rules,
             "findings": [finding.to_dict() for finding in report.findings],
         }
-        sys.stdout.write(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n")
+        sys.stdout.write(json_text(data))
     elif args.format == "sarif":
         sys.stdout.write(as_sarif(report))
     else:

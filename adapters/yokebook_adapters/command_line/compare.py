@@ -96,12 +96,11 @@ class Side:
 
 def run(args: argparse.Namespace) -> int:
     """Prints the comparison and returns the exit status."""
-    import json
-
     import yokebook
+    from yokebook_adapters.as_json import json_text
     from yokebook_adapters.command_line.check import draft_notes
     from yokebook_adapters.command_line.session import STDIN, Session, must_exist
-    from yokebook_adapters.command_line.terminal import width
+    from yokebook_adapters.command_line.terminal import say_refused, width
     from yokebook_adapters.compare_text import Compared, as_data, render
     from yokebook_adapters.outcome import REFUSED, SETTLED, UNSETTLED
 
@@ -124,12 +123,10 @@ def run(args: argparse.Namespace) -> int:
     status = REFUSED if refused else SETTLED if told else UNSETTLED
     if args.format == "json":
         data = as_data(compared, session.book, status)
-        sys.stdout.write(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n")
+        sys.stdout.write(json_text(data))
     else:
         sys.stdout.write(render(compared, session.book, everything=args.all, width=width()))
-    # A terminal has just shown the text, which lists what was refused; a file that the text goes to has not.
-    if args.format != "text" or not sys.stdout.isatty():
-        sys.stderr.writelines(f"{fault}\n" for fault in refused)
+    say_refused(refused, args.format)
     return status
 
 

@@ -63,6 +63,7 @@ def run(args: argparse.Namespace) -> int:
     """Prints the rulings and returns the exit status."""
     from yokebook_adapters.building import make_report
     from yokebook_adapters.command_line.session import Session, demo_file
+    from yokebook_adapters.command_line.terminal import say_refused
     from yokebook_adapters.report import exit_status_of
 
     files = [*args.files, *([demo_file()] if args.demo else [])]
@@ -75,9 +76,7 @@ def run(args: argparse.Namespace) -> int:
     reports = [make_report(file, sheets, session.rulebook, faults) for file, sheets, faults in made]
     if reports:
         _write(reports, args)
-    # A terminal has just shown the text, which lists what was refused; a file that the text goes to has not.
-    if args.format != "text" or not sys.stdout.isatty():
-        sys.stderr.writelines(f"{fault}\n" for report in reports for fault in report.refused)
+    say_refused((fault for report in reports for fault in report.refused), args.format)
     if stops:
         raise worst(stops)
     return exit_status_of(reports)

@@ -1,9 +1,10 @@
-"""What the commands know of the terminal: only its width."""
+"""What the commands know of the terminal: its width, and whether it has shown the text."""
 
 from __future__ import annotations
 
 import shutil
 import sys
+from collections.abc import Iterable
 
 from yokebook_adapters.lines import WIDTH
 
@@ -15,3 +16,10 @@ def width() -> int:
     if not sys.stdout.isatty():
         return WIDTH
     return max(_NARROWEST, min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns))
+
+
+def say_refused(faults: Iterable[str], output: str) -> None:
+    """Says on standard error what was refused, unless a terminal has just shown `output`, the text, which lists it; a
+    file that the text goes to has not."""
+    if output != "text" or not sys.stdout.isatty():
+        sys.stderr.writelines(f"{fault}\n" for fault in faults)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from yokebook.proof.cover import STATES, NotDecided, Region, bits, minus_all
-from yokebook.proof.deciding_rows import IMPOSSIBLE, Rows, Says, cut, settled
+from yokebook.proof.deciding_rows import Rows, Says, cut, settled
 from yokebook.proof.elements import Space, is_point
 
 #: How many regions of one kind of difference are told.
@@ -36,12 +36,12 @@ class Pair:
 
 
 class Joint:
-    """Two tables walked together. Parts where no rule that differs is alive are passed over."""
+    """Two tables walked together, in which the same cannot occur. Parts where no rule that differs is alive are passed
+    over."""
 
     def __init__(self, was: Rows, now: Rows, states: int = STATES) -> None:
         self.was, self.now, self.states = was, now, states
         self.same_silence = was.none_fires == now.none_fires
-        self.same_ties = _ties(was) == _ties(now)
         self.changed_was = _changed(was, now)
         self.changed_now = _changed(now, was)
 
@@ -86,12 +86,11 @@ class Joint:
             word = self.was.only_word(live_was, certain_was)
             if word is not None and word == self.now.only_word(live_now, certain_now):
                 return None
-            if self.same_ties:
-                # what cannot occur is settled last, where the two differ: most parts never come to it
-                if certain_was & self.was.impossible_bits:
-                    return None
-                ties = live_was & self.was.impossible_bits
-                live_was, live_now = live_was & ~ties, live_now & ~self.now.impossible_bits
+            # what cannot occur is settled last, where the two differ: most parts never come to it
+            if certain_was & self.was.impossible_bits:
+                return None
+            ties = live_was & self.was.impossible_bits
+            live_was, live_now = live_was & ~ties, live_now & ~self.now.impossible_bits
         said_was = self.was.decide(live_was, certain_was)
         if isinstance(said_was, int):
             return cut(self.was.cover, part, said_was, partial_was)
@@ -105,9 +104,6 @@ class Joint:
     def everywhere(self, region: Region, was: Says, now: Says) -> bool:
         """Whether at every point of a region that can occur the one says `was` and the other `now`. Raises NotDecided
         past the budget."""
-        if not self.same_ties:
-            can_be = ((was, now), (IMPOSSIBLE, IMPOSSIBLE))
-            return all((pair.was, pair.now) in can_be for pair in self.pairs(region, all_of_them=True))
         ties = self.was.impossible_bits
         stack = [region]
         while stack:
@@ -135,11 +131,6 @@ class Joint:
             if said[0] != says:
                 return False
         return True
-
-
-def _ties(rows: Rows) -> set[Region]:
-    """The regions in which nothing can occur."""
-    return {rows.cover.boxes[bit] for bit in bits(rows.impossible_bits)}
 
 
 def _changed(rows: Rows, other: Rows) -> int:
