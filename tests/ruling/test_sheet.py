@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 import yokebook
 from yokebook import front_door
 from yokebook.canonical import canonical, decode, encode
-from yokebook.code import Rulebook
 from yokebook.model import Book
+from yokebook.rulebook import Rulebook
 
 PROJECT: dict[str, Any] = {
     "project": {

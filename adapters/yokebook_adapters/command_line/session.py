@@ -11,11 +11,11 @@ from pathlib import Path
 
 import yokebook
 from yokebook import front_door
-from yokebook.adoption import all_events
 from yokebook.code import Code
 from yokebook.graph import Graph
 from yokebook.load.faults import listed, suggest
 from yokebook.model import At, Book, Question
+from yokebook.overview import all_events
 from yokebook.sheet import Sheet
 from yokebook_adapters.command_line.arguments import Edition, Stopped, UsageFault
 
