@@ -15,8 +15,9 @@ from yokebook.intake.value import Reader
 from yokebook.intake.vocabulary import Term, Vocabulary
 from yokebook.load.faults import Fault, InputFaults, listed, suggest
 from yokebook.load.fields import Fields
+from yokebook.load.files import read_bytes
 from yokebook.load.nodes import Entry as KeyAndNode
-from yokebook.load.nodes import MappingNode, Node, Scalar, kind_name, read_bytes
+from yokebook.load.nodes import MappingNode, Node, Scalar, kind_name
 from yokebook.load.scalars import text_of
 from yokebook.model import At, Book
 from yokebook.units import MEASURE_OF

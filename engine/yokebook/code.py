@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from yokebook import adoption, editions, front_door
-from yokebook.explain import explain_on
+from yokebook import adoption, front_door
 from yokebook.graph import Graph, Thing
 from yokebook.law import Candidate, InForce, Law
 from yokebook.load.faults import Fault, InputFaults, RulebookFaults, suggest
@@ -16,11 +15,11 @@ from yokebook.model import Book, Question, Table
 from yokebook.overview import could_answer
 from yokebook.ruling import Ruling, rule_on
 from yokebook.session import Session
-from yokebook.sheet import Sheet
 from yokebook.stated import disagreements
 
 if TYPE_CHECKING:
     from yokebook.proof.findings import Report
+    from yokebook.sheet import Sheet
 
 
 def code_in_force(
@@ -35,6 +34,8 @@ def code_in_force(
 
 def code_of_edition(book: Book, document: str, edition: str) -> Code:
     """As `Rulebook.edition`."""
+    from yokebook.editions import resolve_edition
+
     if document not in book.documents:
         found = f"there is no document `{document}`{suggest(document, book.documents)}"
         raise RulebookFaults([Fault("document", found)])
@@ -43,7 +44,7 @@ def code_of_edition(book: Book, document: str, edition: str) -> Code:
         allowed = ", ".join(its.editions)
         found = f"`{document}` has no edition `{edition}` in this rulebook; it has {allowed}"
         raise RulebookFaults([Fault("edition", found)])
-    law = Law(editions.resolve_edition(book, document, edition), book)
+    law = Law(resolve_edition(book, document, edition), book)
     candidate = Candidate(f"{document} {edition}", "in force", law, "")
     return Code(book, {its.kind: InForce(its.kind, (candidate,))}, None, {}, None, {})
 
@@ -191,6 +192,8 @@ class Code:
         subject: str | None = None,
     ) -> Ruling:
         """As `rule`, with every rule tried, what would change the outcome and the facts that are enough for it."""
+        from yokebook.explain import explain_on  # as `Sheet` below, only for those who ask for it
+
         kind = self._kind(question, document)
         session = self.session(record)
         return explain_on(session, self.book.questions[question], self._thing(session.graph, question, subject), kind)
@@ -206,6 +209,8 @@ class Code:
         Questions with a topic are asked where their topic is named, or `all`; with `questions` just these are asked.
         `project` is nested data as in a project file, or a graph. Raises InputFaults for a bad project.
         """
+        from yokebook.sheet import Sheet
+
         graph = project if isinstance(project, Graph) else front_door.project_to_graph(project, self.book)
         session = self.session(graph)
         wanted = [

@@ -17,7 +17,8 @@ from front_door.small_book import BOOK
 from yokebook.graph import Graph
 from yokebook.load.book import load_book
 from yokebook.load.faults import InputFaults
-from yokebook.load.nodes import plain_data, read_bytes
+from yokebook.load.files import read_bytes
+from yokebook.load.nodes import plain_data
 from yokebook.shipped import folder
 from yokebook_adapters.schedule_csv import iter_schedule, read_schedule, read_schedule_as_project
 from yokebook_adapters.schedule_mapping import ScheduleMapping, read_mapping

@@ -18,7 +18,8 @@ import yokebook
 from yokebook import Code, Ruling, shipped
 from yokebook.load import schema_check
 from yokebook.load.faults import Fault
-from yokebook.load.nodes import Node, plain_data, read_file
+from yokebook.load.files import read_file
+from yokebook.load.nodes import Node, plain_data
 
 Case = Mapping[str, Any]
 
