@@ -16,12 +16,12 @@ from yokebook.intake.entry import Entry, from_node, from_python
 from yokebook.intake.record import RecordReader
 from yokebook.intake.vocabulary import Vocabulary, vocabulary
 from yokebook.load.faults import Fault, InputFaults
-from yokebook.load.files import read_bytes, read_file
-from yokebook.load.nodes import Node
 from yokebook.model import At, Book
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from yokebook.load.nodes import Node
 
 #: A flat record or nested project: plain Python data, or a tree that knows where each piece stood.
 Record = Mapping[str, object] | Entry
@@ -102,6 +102,8 @@ def _tree(data: Record) -> Entry:
 
 def _file_tree(source: Path | str | bytes, name: str, faults: list[Fault]) -> Entry:
     """The tree of a file; what is wrong with the file itself is noted. Raises InputFaults if nothing can be read."""
+    from yokebook.load.files import read_bytes, read_file
+
     node: Node | None
     if isinstance(source, str | bytes):
         node = read_bytes(source.encode() if isinstance(source, str) else source, name, faults)

@@ -23,14 +23,15 @@ FIRST_LINE = "yokebook rulebook, form 1, CRC-32 {:08x}"
 class Pack:
     """A pack that was found whole: what its header says, and its lines of JSON."""
 
-    def __init__(self, root: str, header: dict[str, Any], lines: bytes) -> None:
+    def __init__(self, root: str, header: dict[str, Any], data: bytes, begins: int) -> None:
         self.root = root
         self.header = header
-        self._lines = lines
+        self._data = data
+        self._begins = begins
 
     def line(self, at: int) -> Any:
         """The JSON value in the line that begins at this byte after the header."""
-        return json.loads(self._lines[at : self._lines.index(b"\n", at)])
+        return json.loads(_line(self._data, self._begins + at))
 
 
 def shipped_rulebook() -> Pack | Book:
@@ -59,10 +60,10 @@ def open_pack(path: str, root: str, engine: str) -> Pack | None:
         with open(path, "rb") as file:
             data = file.read()
             made = os.fstat(file.fileno()).st_mtime_ns
-        first, _, rest = data.partition(b"\n")
-        if first != FIRST_LINE.format(zlib.crc32(rest)).encode():
+        first = _line(data, 0)
+        if first != FIRST_LINE.format(zlib.crc32(memoryview(data)[len(first) + 1 :])).encode():
             return None
-        head, _, lines = rest.partition(b"\n")
+        head = _line(data, len(first) + 1)
         header: dict[str, Any] = json.loads(head)
         if not sources.unchanged(root, sources.YAML, header["files"], made):
             return None
@@ -71,4 +72,10 @@ def open_pack(path: str, root: str, engine: str) -> Pack | None:
             return None
     except OSError:
         return None
-    return Pack(root, header, lines)
+    return Pack(root, header, data, len(first) + len(head) + 2)
+
+
+def _line(data: bytes, begins: int) -> bytes:
+    """The line that begins there, to its end or that of the data."""
+    end = data.find(b"\n", begins)
+    return data[begins : end if end >= 0 else len(data)]
