@@ -36,8 +36,7 @@ class ChoiceNeed(NamedTuple):
 Need = DateNeed | ChoiceNeed
 
 
-@dataclass(frozen=True)
-class Candidate:
+class Candidate(NamedTuple):
     """One way the law may stand for a project, as far as its dates and choices are given."""
 
     entry: Entry | None  # of the place asked for; None before the first entry, or where the place has no such line
@@ -197,7 +196,7 @@ class _Line:
         found, faults = self.walk(self.book.places[name], via, ((place, entry), *over))
         all_needs = [(c, tuple(dict.fromkeys((*needs, *c.needs)))) for c in found]
         first = via[0]
-        return [_seen_from(first, replace(c, entry=entry, needs=n)) for c, n in all_needs], faults
+        return [_seen_from(first, c._replace(entry=entry, needs=n)) for c, n in all_needs], faults
 
     def _chosen(
         self, place: Place, entry: Entry, needs: tuple[Need, ...], over: _Over
@@ -251,7 +250,7 @@ def _seen_from(place: str, candidate: Candidate) -> Candidate:
     if candidate.resolved is None:
         return candidate
     resolved = replace(candidate.resolved, place=place, extra={"adopted by": candidate.place})
-    return replace(candidate, resolved=resolved)
+    return candidate._replace(resolved=resolved)
 
 
 # ---- resolving, each text once ------------------------------------------------------------------------------------

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import NamedTuple
 
 from yokebook.entities import KINDS, LISTS, PREFIX, REFERENCE, Kind
 from yokebook.model import Book, Box, Calculation, Fact, FactType, LookUp, Question, Refuse, Value
@@ -12,8 +12,7 @@ from yokebook.overview import all_choices, all_events, answers_taken
 from yokebook.reach import answer_named
 
 
-@dataclass(frozen=True, slots=True)
-class Term:
+class Term(NamedTuple):
     """One thing that may be stated, and which values it may have."""
 
     id: str  # "control.off_delay_min"
@@ -35,8 +34,7 @@ class Term:
     refuse: tuple[Refuse, ...] = ()
 
 
-@dataclass(frozen=True)
-class Vocabulary:
+class Vocabulary(NamedTuple):
     """Every term of a rulebook, and the days and choices on which its places' lines of time turn."""
 
     terms: Mapping[str, Term]  # by full id
@@ -137,7 +135,7 @@ def _of_fact(fact: Fact) -> Term:
 def _of_calculation(calculation: Calculation) -> Term:
     c = calculation
     term = _computed(c.id, _key(c.id), c.entity, c.type, c.says, c.values, c.unit)
-    return replace(term, only=_looked_up(c), refuse=c.refuse)
+    return term._replace(only=_looked_up(c), refuse=c.refuse)
 
 
 def _looked_up(calculation: Calculation) -> frozenset[Value] | None:
