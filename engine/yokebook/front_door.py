@@ -8,9 +8,9 @@ what is not given is not known.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from yokebook.frozen import dataclass
 from yokebook.graph import Graph, Thing
 from yokebook.intake.entry import Entry, from_node, from_python
 from yokebook.intake.record import RecordReader

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
+from yokebook.frozen import dataclass
 from yokebook.model.asked import Calculation, Fact, Impossible, Question, Reading
 from yokebook.model.rows import At, Box, Checked, Cite, NoneFires, NumberValue, Rule, Step, Table
 
@@ -160,7 +161,7 @@ class Place:
     at: At
 
 
-@dataclass(frozen=True)
+@dataclasses.dataclass(frozen=True)
 class Resolved:
     """One document as it stands for one place entry (or bare edition): what the evaluator reads."""
 
@@ -174,7 +175,7 @@ class Resolved:
     amendments: tuple[Amendment, ...]
     amendments_entered: AmendmentsEntered | Literal["none"]  # "none" for a bare edition
     note: str = ""
-    extra: Mapping[str, str] = field(default_factory=dict)
+    extra: Mapping[str, str] = dataclasses.field(default_factory=dict)
 
 
 #: What names a document as it stands somewhere: its id, the edition, and the layers over it from below, each with the
@@ -198,7 +199,7 @@ class WorkedOut(NamedTuple):
     laws: Mapping[LawName, Resolved]  # every bare edition, and every document with the layers that a place adopts
 
 
-@dataclass(frozen=True)
+@dataclasses.dataclass(frozen=True)
 class Book:
     """A loaded rulebook: everything authored, nothing resolved."""
 
@@ -213,4 +214,4 @@ class Book:
     places: Mapping[str, Place]
     cautions: tuple[str, ...]
     #: only of a book from a pack; a book that is made of another with something changed has none
-    worked_out: WorkedOut | None = field(default=None, init=False, compare=False, repr=False)
+    worked_out: WorkedOut | None = dataclasses.field(default=None, init=False, compare=False, repr=False)

@@ -9,21 +9,30 @@ from fractions import Fraction
 from hashlib import sha256
 from typing import Any
 
-from yokebook import model
+from yokebook import model, shipped
 from yokebook.adopted_layers import find_layer
 from yokebook.adoption import resolve_adoption
 from yokebook.canonical import canonical
 from yokebook.editions import resolve_edition
 from yokebook.layers import adopted_here
+from yokebook.load.book import load_book
 from yokebook.load.faults import RulebookFaults
 from yokebook.load.packed.form import MAPPING, NUMBER, SET, TUPLE
 from yokebook.load.packed.opening import FIRST_LINE
-from yokebook.load.packed.sources import Recorded
+from yokebook.load.packed.sources import YAML, Recorded, record
 from yokebook.model import Book, LawName, Resolved
 from yokebook.overview import overview
 
 #: The parts of a book that are read whole, all in one line. Editions and places have a line each.
 WHOLE = ("questions", "facts", "impossible", "calculations", "readings", "documents", "cautions")
+
+
+def pack_of_shipped() -> bytes:
+    """The pack of the shipped rulebook, every file of it held against its schema and every name followed.
+
+    Raises RulebookFaults with every fault of every file.
+    """
+    return pack_of(load_book(check_schema=True), record(shipped.folder_name("rulebook"), YAML))
 
 
 def pack_of(book: Book, files: Recorded, code: Recorded | None = None) -> bytes:
