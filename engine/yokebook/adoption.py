@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 import weakref
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from typing import Literal, NamedTuple
 
 from yokebook.adopted_layers import find_layer, ways_of_windows, with_added
+from yokebook.frozen import dataclass
 from yokebook.load.faults import Fault, RulebookFaults, listed, suggest
 from yokebook.model import Adopts, Book, Entry, LawName, Layer, NotEntered, Place, Resolved
 from yokebook.overview import all_choices, all_events, events_of
@@ -126,7 +127,7 @@ def line_events(book: Book, place: str) -> tuple[str, ...]:
 _Over = tuple[tuple[Place, Entry], ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class _Line:
     """The walk along one kind's line of time, here and at places followed."""
 
