@@ -39,18 +39,22 @@ def shipped_rulebook() -> Pack | Book:
 
     Raises RulebookFaults with every fault of the YAML.
     """
-    path, came_with_it = shipped.pack_name()
-    root = shipped.folder_name("rulebook")
-    pack = open_pack(path, root, shipped.PACKAGE)
+    pack = shipped_pack()
     if pack is not None:
         return pack
+    path, came_with_it = shipped.pack_name()
     if came_with_it:  # somebody changed the YAML of an installed package: it is the truth there too
         from yokebook.load.book import load_book
 
         return load_book()
     from yokebook.load.packed.keeping import load_and_keep
 
-    return load_and_keep(path, root, shipped.PACKAGE)
+    return load_and_keep(path, shipped.folder_name("rulebook"), shipped.PACKAGE)
+
+
+def shipped_pack() -> Pack | None:
+    """The pack of the shipped rulebook as its YAML is now, if there is one."""
+    return open_pack(shipped.pack_name()[0], shipped.folder_name("rulebook"), shipped.PACKAGE)
 
 
 def open_pack(path: str, root: str, engine: str) -> Pack | None:
