@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from yokebook_adapters.outcome import REFUSED, USAGE
 
@@ -42,8 +41,7 @@ class Parser(argparse.ArgumentParser):
         self.color = False  # Python 3.14 on would colour its help
 
 
-@dataclass(frozen=True)
-class Edition:
+class Edition(NamedTuple):
     """A bare edition of a document, without any place: `nfpa-70:2023`."""
 
     document: str

@@ -8,16 +8,18 @@ import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import yokebook
-from yokebook import front_door
-from yokebook.code import Code
-from yokebook.graph import Graph
 from yokebook.load.faults import listed, suggest
 from yokebook.model import At, Book, Question
 from yokebook.overview import all_events
-from yokebook.sheet import Sheet
 from yokebook_adapters.command_line.arguments import Edition, Stopped, UsageFault
+
+if TYPE_CHECKING:
+    from yokebook.code import Code
+    from yokebook.graph import Graph
+    from yokebook.sheet import Sheet
 
 #: What standard input is called in messages and outputs.
 STDIN = "-"
@@ -136,6 +138,8 @@ class Session:
 
     def project(self, file: str) -> Graph:
         """The graph of a project file; `-` is standard input. Raises InputFaults, and UsageFault for no file."""
+        from yokebook import front_door
+
         if file == STDIN:
             return front_door.read_project(sys.stdin.buffer.read(), self.book, STDIN)
         must_exist(file)
