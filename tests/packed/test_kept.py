@@ -20,6 +20,7 @@ OTHER = "How long till it acts?"
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A checkout that was loaded once."""
     checkout = Checkout(tmp_path_factory.mktemp("made") / "checkout")
+    time.sleep(0.05)  # so that the code is older than the process
     assert checkout.run() == READ
     assert checkout.kept.exists()
     return checkout.folder
@@ -100,6 +101,24 @@ def test_a_change_of_what_reads_the_yaml_is_seen(checkout: Checkout):
     text = reader.read_text(encoding="utf-8")
     assert text.count('asks=fields.text("asks")') == 1
     reader.write_text(text.replace('asks=fields.text("asks")', 'asks=fields.text("asks").upper()'), encoding="utf-8")
+    assert checkout.run() == "HOW LONG DOES IT WAIT? True"
+    assert checkout.run() == "HOW LONG DOES IT WAIT? False"
+
+
+LONG_RUNNING = """
+import pathlib, time, yokebook
+reader = pathlib.Path("engine/yokebook/load/facts.py")
+import yokebook.load.facts
+time.sleep(0.05)
+text = reader.read_text(encoding="utf-8")
+reader.write_text(text.replace('asks=fields.text("asks")', 'asks=fields.text("asks").upper()'), encoding="utf-8")
+print(yokebook.load().book.facts["control.delay_min"].asks)
+"""
+
+
+def test_a_process_that_runs_older_code_than_is_there_keeps_nothing(checkout: Checkout):
+    """What it read is right for it, and would be wrong for the next one."""
+    assert checkout.run(LONG_RUNNING) == "How long does it wait?"
     assert checkout.run() == "HOW LONG DOES IT WAIT? True"
     assert checkout.run() == "HOW LONG DOES IT WAIT? False"
 

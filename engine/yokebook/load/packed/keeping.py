@@ -10,10 +10,14 @@ from yokebook.load.packed import sources
 from yokebook.load.packed.writing import pack_of
 from yokebook.model import Book
 
+#: How much later the clock may be than the dates that a file system gives, in nanoseconds.
+_AHEAD = 20_000_000
 
-def load_and_keep(path: str, root: str, engine: str) -> Book:
-    """The shipped book, read from the YAML in the folder `root` by the code in the folder `engine`; its pack is then
-    in the file `path` if that can be written and nobody changed a file meanwhile.
+
+def load_and_keep(path: str, root: str, engine: str, imported: int) -> Book:
+    """The shipped book, read from the YAML in the folder `root` by the code in the folder `engine`, of which this
+    process imported nothing before the time `imported`. Its pack is then in the file `path`, if that can be written and
+    nobody changed the YAML meanwhile, or the code since it was imported.
 
     Raises RulebookFaults, and keeps nothing, where the rulebook has faults.
     """
@@ -27,8 +31,8 @@ def load_and_keep(path: str, root: str, engine: str) -> Book:
             files, code = sources.record(root, sources.YAML), sources.record(engine, sources.CODE)
             book = load_book()
             _keep(name, pack_of(book, files, code), began)
-            whole = sources.unchanged(root, sources.YAML, files, began)
-            if whole and sources.unchanged(engine, sources.CODE, code, began):
+            as_imported = not sources.touched_since(engine, sources.CODE, imported - _AHEAD)
+            if as_imported and sources.unchanged(root, sources.YAML, files, began):
                 os.replace(name, path)
             return book
         return load_book()

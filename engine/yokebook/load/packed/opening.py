@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import os
+import time
 import zlib
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +19,9 @@ if TYPE_CHECKING:
 
 #: The first line of a pack: this, and the CRC-32 of all that follows. Packs of another form are not read.
 FIRST_LINE = "yokebook rulebook, form 1, CRC-32 {:08x}"
+
+#: When this process began to import the engine, in nanoseconds: the files of it may have changed since.
+IMPORTED = time.time_ns()
 
 
 class Pack:
@@ -49,7 +53,7 @@ def shipped_rulebook() -> Pack | Book:
         return load_book()
     from yokebook.load.packed.keeping import load_and_keep
 
-    return load_and_keep(path, shipped.folder_name("rulebook"), shipped.PACKAGE)
+    return load_and_keep(path, shipped.folder_name("rulebook"), shipped.PACKAGE, IMPORTED)
 
 
 def shipped_pack() -> Pack | None:

@@ -39,6 +39,11 @@ def unchanged(folder: str, endings: tuple[str, ...], recorded: Recorded, made: i
     return not left and all(_digest(_read(folder, name)) == recorded[name][1] for name in doubtful)
 
 
+def touched_since(folder: str, endings: tuple[str, ...], when: int) -> bool:
+    """Whether a file of the folder was written, moved or copied there at this time or later. Raises OSError."""
+    return any(touched >= when for _, _, touched in _files(folder, endings))
+
+
 def _files(folder: str, endings: tuple[str, ...], below: str = "") -> Iterator[tuple[str, int, int]]:
     """Name below the folder, size, and when it was last written, moved or copied there."""
     with os.scandir(os.path.join(folder, below)) as entries:
