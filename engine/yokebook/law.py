@@ -7,6 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
+from yokebook.frozen import dataclass
 from yokebook.model import (
     Book,
     Box,
@@ -163,7 +164,8 @@ class Law:
         return self.resolved.values[name].checked
 
 
-class Candidate(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Candidate:
     """One way that the law may stand: the entry that governs and what it puts in force."""
 
     id: str
