@@ -13,23 +13,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from front_door.small_book import BOOK
+from shipped_book import book
 from yokebook import published_schema
 from yokebook.front_door import project_to_graph, record_to_graph
 from yokebook.intake.vocabulary import vocabulary
-from yokebook.load.book import load_book
 from yokebook.load.faults import InputFaults
 from yokebook.model import Book
 from yokebook.shipped import folder
 
 
 @cache
-def shipped() -> Book:
-    return load_book()
-
-
-@cache
-def validator(kind: str, book: str) -> jsonschema.Draft202012Validator:
-    of = BOOK if book == "small" else shipped()
+def validator(kind: str, name: str) -> jsonschema.Draft202012Validator:
+    of = BOOK if name == "small" else book()
     schema = published_schema.record_schema(of) if kind == "record" else published_schema.project_schema(of)
     return jsonschema.Draft202012Validator(schema)
 
@@ -37,7 +32,7 @@ def validator(kind: str, book: str) -> jsonschema.Draft202012Validator:
 @pytest.mark.parametrize("kind", ["record", "project"])
 def test_the_checked_in_schema_is_the_generated_one(kind: str) -> None:
     path = folder("schemas") / f"{kind}.schema.json"
-    made = getattr(published_schema, f"{kind}_schema")(shipped())
+    made = getattr(published_schema, f"{kind}_schema")(book())
     assert path.read_text(encoding="utf-8") == published_schema.text_of(made), "run python -m yokebook.published_schema"
 
 
@@ -138,14 +133,14 @@ def _only_the_front_door_can_tell(key: str, value: object, book: Book) -> bool:
 @settings(max_examples=400, deadline=None)
 @given(data=st.data())
 def test_the_front_door_takes_exactly_what_the_record_schema_takes(name: str, data: st.DataObject) -> None:
-    book = BOOK if name == "small" else shipped()
-    keys = [*sorted(vocabulary(book).record_keys), "contact.suply", "nothing"]
+    its = BOOK if name == "small" else book()
+    keys = [*sorted(vocabulary(its).record_keys), "contact.suply", "nothing"]
     key = data.draw(st.sampled_from(keys))
-    term = vocabulary(book).terms.get(key)
-    value = data.draw(_known_values(book) if term is None or term.unit is None else st.one_of(_QUANTITIES, _ANYTHING))
-    if _only_the_front_door_can_tell(key, value, book):
+    term = vocabulary(its).terms.get(key)
+    value = data.draw(_known_values(its) if term is None or term.unit is None else st.one_of(_QUANTITIES, _ANYTHING))
+    if _only_the_front_door_can_tell(key, value, its):
         return
-    assert _takes({key: value}, book) == validator("record", name).is_valid({key: value}), (key, value)
+    assert _takes({key: value}, its) == validator("record", name).is_valid({key: value}), (key, value)
 
 
 @settings(max_examples=400, deadline=None)

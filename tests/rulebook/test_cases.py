@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-import yokebook
+from shipped_book import rulebook
 from yokebook import Code, Ruling, shipped
 from yokebook.load import schema_check
 from yokebook.load.faults import Fault
@@ -50,18 +50,13 @@ CASES = [(file, case) for file in FILES for case in cases(file)]
 
 
 @cache
-def book() -> yokebook.Rulebook:
-    return yokebook.load()
-
-
-@cache
 def law(
     place: str | None, dates: tuple[tuple[str, str], ...], choices: tuple[tuple[str, str], ...], *bare: str
 ) -> Code:
     """The law in force in a place, or the bare edition of a document: (document, edition)."""
     if place is None:
-        return book().edition(*bare)
-    return book().in_force(place, dates=dict(dates), choices=dict(choices))
+        return rulebook().edition(*bare)
+    return rulebook().in_force(place, dates=dict(dates), choices=dict(choices))
 
 
 def code_of(case: Case) -> Code:
@@ -120,11 +115,11 @@ def test_no_id_is_used_twice() -> None:
 @pytest.mark.parametrize("case", [case for _, case in CASES], ids=[case["id"] for _, case in CASES])
 def test_what_a_case_expects_can_be_said_at_all(case: Case) -> None:
     """A misspelt word would never match, but a misspelt calculation would only ever be missing."""
-    question = book().book.questions[case["question"]]
+    question = rulebook().book.questions[case["question"]]
     words = {*question.outcomes, *(f"would be {outcome}" for outcome in question.outcomes)} | UNSETTLED
     assert case["expect"] in words
     assert set(case.get("also_held", ())) <= set(question.outcomes)
-    assert set(case.get("figures", {})) <= set(book().book.calculations)
+    assert set(case.get("figures", {})) <= set(rulebook().book.calculations)
 
 
 class TestACaseThatIsWrongIsFound:

@@ -7,7 +7,8 @@ from functools import cache
 
 import pytest
 
-from yokebook import load, shipped
+from shipped_book import rulebook
+from yokebook import shipped
 from yokebook.editions import resolve_edition
 from yokebook_adapters.coverage import CHECKED, TOUCHED, VIEWS, is_published, pages
 
@@ -27,7 +28,7 @@ def test_the_page_is_up_to_date(name: str) -> None:
 
 def test_every_ruling_from_1_to_60_is_there_once_or_said_to_be_missing() -> None:
     page = today()[CHECKED]
-    tables = {question.ruling for question in load().book.questions.values()}
+    tables = {question.ruling for question in rulebook().book.questions.values()}
     for number in range(1, 61):
         ruling = f"R{number:02}"
         told = page.count(f"- {ruling}: ")
@@ -35,7 +36,7 @@ def test_every_ruling_from_1_to_60_is_there_once_or_said_to_be_missing() -> None
 
 
 def test_the_counts_of_one_row_by_hand() -> None:
-    book = load().book
+    book = rulebook().book
     table = resolve_edition(book, "nfpa-70", "2014").tables["marking.required"]
     marks = Counter(row.checked.mark for row in (*table.rules, table.none_fires))
     cell = " ".join(f"{marks[mark]}{mark[0]}" for mark in ("seen", "derived", "memory", "assumed") if marks[mark])
