@@ -14,8 +14,8 @@ from referencing import Registry, Resource
 
 import yokebook_adapters
 from front_door.small_book import BOOK
+from shipped_book import book
 from yokebook.graph import Graph
-from yokebook.load.book import load_book
 from yokebook.load.faults import InputFaults
 from yokebook.load.files import read_bytes
 from yokebook.load.nodes import plain_data
@@ -401,9 +401,9 @@ def test_the_demo_schedule_is_good_and_its_mapping_keeps_the_schema() -> None:
     text = (DEMO / "brindle-falls-devices.mapping.yaml").read_bytes()
     assert text.startswith(b"# yaml-language-server: $schema=../../../schemas/mapping.schema.json\n")
     assert [error.message for error in _schema().iter_errors(_data(text))] == []
-    book = load_book()
-    mapping = read_mapping(DEMO / "brindle-falls-devices.mapping.yaml", book)
-    ((_, graph),), faults = read_schedule(DEMO / "brindle-falls-devices.csv", mapping, book)
+    shipped = book()
+    mapping = read_mapping(DEMO / "brindle-falls-devices.mapping.yaml", shipped)
+    ((_, graph),), faults = read_schedule(DEMO / "brindle-falls-devices.csv", mapping, shipped)
     assert faults == []
     assert len(graph.things["contact"]) == 8  # eight rows
     assert len(graph.things["yoke"]) == 4

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-import yokebook
+from shipped_book import rulebook
 from stale.small_city import edit, flat, marked, told
 from yokebook import shipped
 from yokebook.load.book import load_book
@@ -38,7 +38,7 @@ def found_in(root: Path) -> list[Finding]:
 
 
 def test_as_shipped_nothing_moved_and_every_record_is_whole() -> None:
-    book = yokebook.load().book
+    book = rulebook().book
     owners = [place.id for place in book.places.values() if place.layers]
     assert CITY in owners
     for place in owners:
