@@ -30,7 +30,8 @@ class Cell:
     shown: str | None = None
     #: of a number: whether its format says how many digits it shows
     fixed: bool = False
-    #: of a number: the number in full with the words of its format, such as `20 A`; None where it is a percentage
+    #: of a number: the number in full with the words of its format, such as `20 A`; None where the format may show
+    #: another one, as with a percentage
     quantity: str | None = None
     #: the formula that the cell holds, if any; the rest is then what it last came to
     formula: str = ""
@@ -139,7 +140,10 @@ def _check_formula(cell: Cell, role: Role) -> None:
 def _number(cell: Cell, role: Role, as_shown: bool, mapping: str) -> str:
     if role == "number":
         if cell.quantity is None:
-            raise ValueError(f"`{cell.text}` is shown as a percentage; allowed: the number itself")
+            raise ValueError(
+                f"`{cell.text}` has a format that may show it as another number, such as a percentage; allowed: a "
+                "number in a plain format"
+            )
         return cell.quantity
     if role != "id":
         return cell.text if cell.shown is None else cell.shown

@@ -152,7 +152,9 @@ class _Rows:
 
     def _filled(self, head: Head, raw: CellRow) -> dict[str, Cell]:
         """The row's cells by column; a blank one that the mapping fills down has what stands above it."""
-        cells = {name: cell for name, cell in zip(head.names, raw.cells, strict=False) if name}
+        # a workbook holds no blank cells at the end of a row; a CSV file that lacks them is cut off
+        cells = dict.fromkeys(filter(None, head.names), EMPTY) if self.page.lettered else {}
+        cells |= {name: cell for name, cell in zip(head.names, raw.cells, strict=False) if name}
         for name in self.mapping.fill_down:
             if cells.get(name, EMPTY).text:
                 self.above[name] = cells[name]
@@ -163,7 +165,7 @@ class _Rows:
     def _shape(self, head: Head, raw: CellRow) -> Iterator[Fault]:
         names, cells = head.names, raw.cells
         place = self.page.row_at(raw.number)
-        if len(cells) < len(names):
+        if len(cells) < len(names) and not self.page.lettered:
             sizes = f"it has {len(cells)} of {len(names)} cells"
             yield Fault(place, f"the row is short: {sizes}, and none from column `{names[len(cells)]}` on")
         beyond = [i for i, cell in enumerate(cells) if cell.text and (i >= len(names) or not names[i])]

@@ -29,7 +29,7 @@ class Number:
     text: str  # in full, without an exponent
     shown: str | None  # None where the format does more than can be told here
     fixed: bool  # whether the format says how many digits are shown
-    quantity: str | None  # in full with the words of the format; None for a percentage
+    quantity: str | None  # in full with the words of the format; None where it may show as another number
 
 
 def read_number(value: int | float, number_format: str) -> Number | None:
@@ -52,8 +52,19 @@ def read_number(value: int | float, number_format: str) -> Number | None:
         return Number(text, text if len(text) <= _MOST_DIGITS else None, False, text)
     before, places, after, odd = _parts(_section(number_format, exact))
     shown = None if odd else _in_places(exact, places)
-    quantity = None if "%" in odd else f"{before}{text}{after}".strip()
-    return Number(text, None if shown is None else f"{before}{shown}{after}".strip(), shown is not None, quantity)
+    return Number(
+        text,
+        shown=None if shown is None else f"{before}{shown}{after}".strip(),
+        fixed=shown is not None,
+        quantity=_quantity(before, text, after, odd, scaled=places.endswith(",")),
+    )
+
+
+def _quantity(before: str, text: str, after: str, odd: str, *, scaled: bool) -> str | None:
+    """The number with the words of its format; None where the format may show it as another number."""
+    if not odd:
+        return None if scaled else f"{before}{text}{after}".strip()
+    return None if "%" in odd or any(sign.isalpha() for sign in before + after) else text
 
 
 def _section(number_format: str, value: Decimal) -> str:

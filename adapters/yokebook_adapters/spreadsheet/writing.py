@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import openpyxl
 from openpyxl.cell.cell import Cell
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
 #: A cell of a page: text, a number, or nothing.
@@ -71,7 +72,7 @@ def add_table(
     for index, column in enumerate(columns, start=1):
         cell = put(sheet, 1, index, column.head)
         cell.font, cell.fill, cell.border = Font(name=_FONT, size=_SIZE, bold=True), _HEAD, _ALL_ROUND
-        sheet.column_dimensions[cell.column_letter].width = column.width
+        sheet.column_dimensions[get_column_letter(index)].width = column.width
     last = 1
     for last, row in enumerate(rows, start=2):
         for index, value in enumerate(row, start=1):
@@ -79,7 +80,7 @@ def add_table(
     sheet.freeze_panes = "A2"
     sheet.print_title_rows = "1:1"
     if last > 1:
-        sheet.auto_filter.ref = f"A1:{sheet.cell(1, len(columns)).coordinate.rstrip('0123456789')}{last}"
+        sheet.auto_filter.ref = f"A1:{get_column_letter(len(columns))}{last}"
     return sheet
 
 
@@ -93,7 +94,7 @@ def add_sections(
     """A sheet with several short tables under each other, each with a title and a head (which may be empty)."""
     sheet = _new_sheet(book, title, heading)
     for index, width in enumerate(widths, start=1):
-        sheet.column_dimensions[sheet.cell(1, index).column_letter].width = width
+        sheet.column_dimensions[get_column_letter(index)].width = width
     row = 0
     for name, head, body in sections:
         row += 2 if row else 1
@@ -148,10 +149,11 @@ def _new_sheet(book: openpyxl.Workbook, title: str, heading: str) -> Worksheet:
     margins.left = margins.right = 0.4
     margins.top = margins.bottom = 0.7
     margins.header = margins.footer = 0.3
-    sheet.oddHeader.left.text = heading.replace("&", "&&")[:200]
-    sheet.oddHeader.left.size = _SIZE
-    sheet.oddFooter.left.text = "&A"
-    sheet.oddFooter.right.text = "Page &P of &N"
+    header, footer = sheet.oddHeader, sheet.oddFooter
+    assert header is not None
+    assert footer is not None
+    header.left.text, header.left.size = heading.replace("&", "&&")[:200], _SIZE
+    footer.left.text, footer.right.text = "&A", "Page &P of &N"
     return sheet
 
 
