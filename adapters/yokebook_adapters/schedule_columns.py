@@ -108,6 +108,11 @@ class ScheduleMapping:
         by = None if self.panels is None else self.panels.by
         return [*self.ids.values(), *([] if by is None else [by])]
 
+    def terms(self) -> dict[str, Term]:
+        """What each mapped fact may be."""
+        uses = (*self.columns, *(() if self.panels is None else self.panels.columns))
+        return {use.key: use.term for use in uses if use.term is not None}
+
     def wanted_columns(self) -> dict[str, At]:
         """Every column that the mapping needs, and where it says so first."""
         wanted: dict[str, At] = {}

@@ -5,7 +5,8 @@ from __future__ import annotations
 from yokebook.entities import KIND_OF_PREFIX, PARENT, PREFIX, Kind
 from yokebook.intake.entry import Entry, Fields, Member
 from yokebook.intake.thing_reader import NOTHING
-from yokebook.intake.value import quoted
+from yokebook.intake.value import Reader, quoted
+from yokebook.intake.vocabulary import Term
 from yokebook.load.faults import Fault
 from yokebook_adapters.panel_schedule import Panels
 from yokebook_adapters.schedule_columns import IdUse, ScheduleMapping, list_of
@@ -116,7 +117,7 @@ class Join:
         kind = KIND_OF_PREFIX[member.key.partition(".")[0]]
         key = member.key.partition(".")[2]
         if kind == "project":
-            faults += disagreement(member, self.project_facts.get(key), "the project")
+            faults += disagreement(member, self.project_facts.get(key), "the project", self.mapping)
             self.project_facts.setdefault(key, member.value)
             return
         things = [thing for thing in given if thing[0] == kind]
@@ -127,7 +128,7 @@ class Join:
                 faults.append(Fault(member.at, message))
             return
         before = self.things.get(things[0], {}).get(key, given[things[0]].get(key))
-        faults += disagreement(member, before, f"`{'/'.join(things[0][1])}`")
+        faults += disagreement(member, before, f"`{'/'.join(things[0][1])}`", self.mapping)
         given[things[0]][key] = member.value
 
     # ---- the project ----
@@ -174,13 +175,23 @@ class Join:
         return _mapping(place, {name: Entry(place, self.all_taken) for name in lists})
 
 
-def disagreement(member: Member, before: Entry | None, whose: str) -> list[Fault]:
-    """A fault if a member gives another value than was given before."""
-    now, then = quoted(member.value.value), None if before is None else quoted(before.value)
-    if before is None or now == then:
+def disagreement(member: Member, before: Entry | None, whose: str, mapping: ScheduleMapping) -> list[Fault]:
+    """A fault if a member gives another value than was given before; `20` and `20 A` are one value of a current."""
+    if before is None:
+        return []
+    now, then = quoted(member.value.value), quoted(before.value)
+    if now == then or _same(mapping.terms().get(member.key), member.value, before):
         return []
     message = f"`{member.key}` of {whose} is {now} here and {then} at {before.at}; allowed: one value"
     return [Fault(member.at, message)]
+
+
+def _same(term: Term | None, one: Entry, other: Entry) -> bool:
+    """Whether two entries, which the front door has let in, are one value."""
+    if term is None or term.type == "text":
+        return False
+    reader = Reader([], bare_numbers=False)
+    return reader.value(term, one) == reader.value(term, other)
 
 
 def ids_of(row: Row, use: IdUse, mapping: ScheduleMapping, faults: list[Fault]) -> list[str]:

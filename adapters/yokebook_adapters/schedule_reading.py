@@ -157,7 +157,7 @@ def _of_panel(row: Row, stated: list[Member], mapping: ScheduleMapping, panels: 
             if key not in own:
                 added.append(Member(key, entry.at, entry))
             else:
-                faults += disagreement(own[key], entry, f"`{circuit}`")
+                faults += disagreement(own[key], entry, f"`{circuit}`", mapping)
     if faults:
         raise InputFaults(faults)
     # a fact that the row leaves open is the panel's to give

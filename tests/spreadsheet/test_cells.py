@@ -96,11 +96,11 @@ def test_every_fault_of_every_cell_is_told_at_once_with_its_address() -> None:
         "date of it cannot be seen; allowed: a number",
     ]
     assert told("R0", "5-99R", True, "wide", True) == [
-        "s.xlsx:Devices!B2, column `Config`: `receptacle.configuration`: `5-99R` is none of the answers; allowed: "
-        "`5-15R`, `6-20R`",
+        "s.xlsx:Devices!B2, column `Config`: `receptacle.configuration`: `5-99R` is none of the answers (did you "
+        "mean `5-15R`?); allowed: `5-15R`, `6-20R`",
         "s.xlsx:Devices!C2, column `Switched`: `contact.supply`: `TRUE` is none of the answers; allowed: `always "
         "on`, `controlled`",
-        "s.xlsx:Devices!D2, column `Area`: `space.area_sq_ft`: `wide` is text where a number is due; allowed: an area "
+        "s.xlsx:Devices!D2, column `Area`: `space.area_sq_ft`: `wide` is not a number; allowed: an area "
         "in `sq ft` or `sq m`, above 0",
         "s.xlsx:Devices!E2, column `Breaker`: `circuit.breaker_amps`: `TRUE` is a yes or no where a number is due; "
         "allowed: a current in `A`, above 0",
@@ -126,7 +126,8 @@ def test_a_number_counts_in_full(cell: Any, square_feet: Fraction) -> None:
 
 def test_a_number_with_another_unit_in_its_format_and_a_percentage_are_refused() -> None:
     assert told("R0", "5-15R", "Y", (12, '0" ft"'), (0.2, "0%")) == [
-        "s.xlsx:Devices!E2, column `Breaker`: `0.2` is shown as a percentage; allowed: the number itself"
+        "s.xlsx:Devices!E2, column `Breaker`: `0.2` has a format that may show it as another number, such as a "
+        "percentage; allowed: a number in a plain format"
     ]
     assert told("R0", "5-15R", "Y", (12, '0" ft"'), 20) == [
         "s.xlsx:Devices!D2, column `Area`: `space.area_sq_ft`: `12 ft` is a length; allowed: an area in `sq ft` or "
@@ -165,8 +166,8 @@ def test_a_program_s_own_yes_and_no() -> None:
     assert found["row 2"].find("row 2/contact").given == {"contact.supply": "controlled"}
     _, faults, _ = read(workbook(("Mark", "Listed", "Wired"), ("R1", 1, None), ("R2", 0, None)), TRUTHS)
     assert faults == [
-        f"s.xlsx:Devices!B{row}, column `Listed`: `control.listed_for.receptacle_loads`: `{number}` is neither yes nor no; "
-        "allowed: yes, no, true, false"
+        f"s.xlsx:Devices!B{row}, column `Listed`: `control.listed_for.receptacle_loads`: `{number}` is neither yes nor "
+        "no; allowed: yes, no, true, false"
         for row, number in ((2, 1), (3, 0))
     ]
 
