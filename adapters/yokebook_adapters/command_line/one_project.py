@@ -16,10 +16,11 @@ if TYPE_CHECKING:
 
 def add_one_project(parser: Parser, formats: Sequence[str]) -> None:
     """Adds the file, or the demo in its stead, how it is read and by which law; and the formats, the default first."""
-    parser.add_argument("file", metavar="FILE", nargs="?", help="project (YAML, JSON), schedule (CSV), or - for stdin")
+    help_file = "project (YAML, JSON), schedule (CSV, XLSX), or - for stdin"
+    parser.add_argument("file", metavar="FILE", nargs="?", help=help_file)
     parser.add_argument("--demo", action="store_true", help="take the shipped, invented building")
     add_topic(parser)
-    parser.add_argument("--mapping", metavar="FILE", help="what the columns of a CSV schedule mean")
+    parser.add_argument("--mapping", metavar="FILE", help="what the columns of a schedule mean")
     parser.add_argument("--format", choices=formats, default=formats[0], help=f"default: {formats[0]}")
     add_law(parser)
 
@@ -35,3 +36,11 @@ def rule_one_project(args: argparse.Namespace) -> tuple[Session, list[Sheet], Re
     session = Session(args)
     sheets, faults = session.sheets(file, args.mapping, [], session.topics(args.topic))
     return session, sheets, make_report(file, sheets, session.rulebook, faults)
+
+
+def digests_of(sheets: Sequence[Sheet]) -> dict[str, str]:
+    """The digests of the one sheet that was made; none where there are several, or none."""
+    if len(sheets) != 1:
+        return {}
+    digests: dict[str, str] = sheets[0].filed()["digests"]
+    return digests

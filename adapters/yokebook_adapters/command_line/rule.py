@@ -16,6 +16,7 @@ from yokebook_adapters.command_line.arguments import (
     add_topic,
     worst,
 )
+from yokebook_adapters.command_line.files import add_output, check_output, write_output
 
 if TYPE_CHECKING:
     from yokebook.sheet import Sheet
@@ -41,7 +42,8 @@ def add(commands: Commands) -> None:
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("files", metavar="FILE", nargs="*", help="project (YAML, JSON), schedule (CSV), or - for stdin")
+    help_files = "project (YAML, JSON), schedule (CSV, XLSX), or - for stdin"
+    parser.add_argument("files", metavar="FILE", nargs="*", help=help_files)
     parser.add_argument("--demo", action="store_true", help="rule on the shipped, invented building")
     parser.add_argument(
         "--question",
@@ -51,8 +53,10 @@ def add(commands: Commands) -> None:
         help="only this question, by id or ruling number (marking.required, R03); may be given several times",
     )
     add_topic(parser)
-    parser.add_argument("--mapping", metavar="FILE", help="what the columns of a CSV schedule mean")
-    parser.add_argument("--format", choices=["text", "json", "jsonl", "sarif"], default="text", help="default: text")
+    parser.add_argument("--mapping", metavar="FILE", help="what the columns of a schedule mean")
+    formats = ["text", "json", "jsonl", "sarif", "xlsx"]
+    parser.add_argument("--format", choices=formats, default="text", help="default: text")
+    add_output(parser)
     parser.add_argument("--sheet", metavar="FILE", help="also file the rulings with all they rest on, for `rerun`")
     parser.add_argument("--all", action="store_true", help="text: list settled rulings too")
     add_law(parser)
@@ -69,12 +73,15 @@ def run(args: argparse.Namespace) -> int:
     files = [*args.files, *([demo_file()] if args.demo else [])]
     if not files:
         raise UsageFault("no file given; name a project or schedule, - for standard input, or --demo")
+    to_file = check_output(args)
     session = Session(args)
     made, stops = _sheets(session, files, args)
     if args.sheet and made:
         _file_sheet(args.sheet, [sheet for _, sheets, _ in made for sheet in sheets])
     reports = [make_report(file, sheets, session.rulebook, faults) for file, sheets, faults in made]
-    if reports:
+    if to_file:
+        _write_workbook(reports, made, args)
+    elif reports:
         _write(reports, args)
     say_refused((fault for report in reports for fault in report.refused), args.format)
     if stops:
@@ -111,6 +118,20 @@ def _file_sheet(path: str, sheets: list[Sheet]) -> None:
         Path(path).write_text(json.dumps(filed, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
     except OSError as fault:
         raise UsageFault(f"cannot write `{path}`: {fault.strerror}") from None
+
+
+def _write_workbook(reports: list[Report], made: list[_Made], args: argparse.Namespace) -> None:
+    from yokebook_adapters.command_line.one_project import digests_of
+
+    if len(reports) != 1:
+        raise UsageFault(f"--format xlsx takes one project or schedule; {len(reports)} were ruled on")
+
+    def workbook() -> bytes:
+        from yokebook_adapters.spreadsheet.rulings import as_xlsx
+
+        return as_xlsx(reports[0], digests_of(made[0][1]))
+
+    write_output(args, workbook)
 
 
 def _write(reports: list[Report], args: argparse.Namespace) -> None:

@@ -4,19 +4,23 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from yokebook_adapters.command_line.arguments import Commands, Parser
-from yokebook_adapters.command_line.one_project import add_one_project, rule_one_project
+from yokebook_adapters.command_line.files import add_output, check_output, write_output
+from yokebook_adapters.command_line.one_project import add_one_project, digests_of, rule_one_project
 from yokebook_adapters.command_line.terminal import say_refused, width
 
 if TYPE_CHECKING:
+    from yokebook.sheet import Sheet
     from yokebook_adapters.report import Report
 
 _EPILOG = """examples:
   yokebook schedule project.yaml
   yokebook schedule --demo --format csv > schedule.csv
   yokebook schedule project.yaml --topic protection --topic wiring
+  yokebook schedule project.yaml --format xlsx --output schedule.xlsx
 
 In CSV, a cell that a spreadsheet could take for a formula begins with an apostrophe; how many do is said on standard
 error. The exit status is that of `yokebook rule` on the same project."""
@@ -32,7 +36,8 @@ def add(commands: Commands) -> None:
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    add_one_project(parser, ["text", "json", "csv"])
+    add_one_project(parser, ["text", "json", "csv", "xlsx"])
+    add_output(parser)
     parser.set_defaults(run=run)
 
 
@@ -40,13 +45,24 @@ def run(args: argparse.Namespace) -> int:
     """Prints the schedule and returns the exit status of the rulings in it."""
     from yokebook_adapters.marking_schedule import kinds_to_keep_off, marking_schedule
 
+    to_file = check_output(args)
     session, sheets, report = rule_one_project(args)
     kept_off = [each for sheet in sheets for each in kinds_to_keep_off(sheet.session.in_force, session.book)]
     keep_off = [each for i, each in enumerate(kept_off) if each not in kept_off[:i]]
     graphs = [sheet.session.graph for sheet in sheets]
-    _write(report, marking_schedule(report.rulings, graphs, session.book, keep_off), args.format)
+    schedule = marking_schedule(report.rulings, graphs, session.book, keep_off)
+    if to_file:
+        write_output(args, lambda: _workbook(report, schedule, sheets))
+    else:
+        _write(report, schedule, args.format)
     say_refused(report.refused, args.format)
     return report.exit_status()
+
+
+def _workbook(report: Report, schedule: dict[str, Any], sheets: Sequence[Sheet]) -> bytes:
+    from yokebook_adapters.spreadsheet.marking_schedule import as_xlsx
+
+    return as_xlsx(report, schedule, digests_of(sheets))
 
 
 def _write(report: Report, schedule: dict[str, Any], how: str) -> None:

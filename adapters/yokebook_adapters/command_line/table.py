@@ -7,8 +7,10 @@ import sys
 from typing import TYPE_CHECKING
 
 from yokebook_adapters.command_line.arguments import Commands, Parser, Stopped, UsageFault, add_law
+from yokebook_adapters.command_line.files import add_output, check_output, write_output
 
 if TYPE_CHECKING:
+    from yokebook.model import Book, Resolved
     from yokebook_adapters.command_line.session import Session
 
 
@@ -24,10 +26,12 @@ def add(commands: Commands) -> None:
     parser.add_argument("--document", metavar="DOCUMENT", help="which document, where several answer")
     parser.add_argument(
         "--format",
-        choices=["text", "md", "dmn"],
+        choices=["text", "md", "dmn", "xlsx"],
         default="text",
-        help="text, Markdown, or OMG DMN 1.5 (one table; refused where its rules are in conflict); default: text",
+        help="text, Markdown, OMG DMN 1.5 (one table; refused where its rules are in conflict) or a workbook; default: "
+        "text",
     )
+    add_output(parser)
     add_law(parser)
     parser.set_defaults(run=run)
 
@@ -39,29 +43,38 @@ def run(args: argparse.Namespace) -> int:
     from yokebook_adapters.lines import caution_lines
     from yokebook_adapters.table_text import as_markdown, as_text
 
+    to_file = check_output(args)
     session = Session(args)
     code = session.code()
     if args.format == "dmn":
         return _dmn(session, args)
-    pages = []
-    for question in session.question(args.question):
-        for kind in session.kinds(code, question.id, args.document):
+    tables: list[tuple[Resolved, str]] = []
+    for asked in session.question(args.question):
+        for kind in session.kinds(code, asked.id, args.document):
             try:
-                _, law = code.table(question.id, kind)
+                _, law = code.table(asked.id, kind)
             except ValueError as fault:
                 raise UsageFault(str(fault)) from None
-            if args.format == "md":
-                pages.append(as_markdown(law.resolved, question.id, session.book))
-            else:
-                pages.append(as_text(law.resolved, question.id, session.book, width()))
-    if not pages:
+            tables.append((law.resolved, asked.id))
+    if not tables:
         raise UsageFault(f"no document in force answers `{args.question}`")
+    if to_file:
+        write_output(args, lambda: _workbook(tables, session.book))
+        return 0
     if args.format == "md":
+        pages = [as_markdown(resolved, question, session.book) for resolved, question in tables]
         pages.append("## Cautions\n\n" + "".join(f"- {caution}\n" for caution in session.book.cautions))
     else:
+        pages = [as_text(resolved, question, session.book, width()) for resolved, question in tables]
         pages.append("".join(f"{line}\n" for line in caution_lines(session.book.cautions, width())))
     sys.stdout.write("\n".join(pages))
     return 0
+
+
+def _workbook(tables: list[tuple[Resolved, str]], book: Book) -> bytes:
+    from yokebook_adapters.spreadsheet.tables import as_xlsx
+
+    return as_xlsx(tables, book)
 
 
 def _dmn(session: Session, args: argparse.Namespace) -> int:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import re
+import textwrap
 import zipfile
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -26,6 +27,9 @@ _CUT = "... (longer than a cell can hold)"
 
 _AS_TEXT = "@"
 _FONT, _SIZE = "Arial", 9
+#: Letters of that font that fit into one unit of a column's width, in bold the share of that; points a line.
+_LETTERS, _BOLD, _LINE_HEIGHT = 1.15, 0.9, 11.5
+_HIGHEST = 409
 _LINE = Side(style="thin", color="808080")
 _ALL_ROUND = Border(left=_LINE, right=_LINE, top=_LINE, bottom=_LINE)
 _HEAD = PatternFill("solid", fgColor="D9D9D9")
@@ -55,6 +59,15 @@ class Column:
     width: float
 
 
+@dataclass(frozen=True)
+class Section:
+    """A short table on a page of several: its title, its head (which may be empty), its rows."""
+
+    title: str
+    head: Sequence[str]
+    rows: Sequence[Sequence[Value]]
+
+
 def new_workbook() -> openpyxl.Workbook:
     """A workbook without a sheet."""
     book = openpyxl.Workbook()
@@ -70,13 +83,12 @@ def add_table(
     each printed page."""
     sheet = _new_sheet(book, title, heading)
     for index, column in enumerate(columns, start=1):
-        cell = put(sheet, 1, index, column.head)
-        cell.font, cell.fill, cell.border = Font(name=_FONT, size=_SIZE, bold=True), _HEAD, _ALL_ROUND
         sheet.column_dimensions[get_column_letter(index)].width = column.width
+    widths = [column.width for column in columns]
+    _put_head(sheet, 1, [column.head for column in columns], widths)
     last = 1
     for last, row in enumerate(rows, start=2):
-        for index, value in enumerate(row, start=1):
-            put(sheet, last, index, value).border = _ALL_ROUND
+        _put_row(sheet, last, row, widths)
     sheet.freeze_panes = "A2"
     sheet.print_title_rows = "1:1"
     if last > 1:
@@ -85,30 +97,48 @@ def add_table(
 
 
 def add_sections(
-    book: openpyxl.Workbook,
-    title: str,
-    heading: str,
-    widths: Sequence[float],
-    sections: Iterable[tuple[str, Sequence[str], Iterable[Sequence[Value]]]],
+    book: openpyxl.Workbook, title: str, heading: str, widths: Sequence[float], sections: Iterable[Section]
 ) -> Worksheet:
-    """A sheet with several short tables under each other, each with a title and a head (which may be empty)."""
+    """A sheet with several short tables under each other; one without rows is left out."""
     sheet = _new_sheet(book, title, heading)
     for index, width in enumerate(widths, start=1):
         sheet.column_dimensions[get_column_letter(index)].width = width
     row = 0
-    for name, head, body in sections:
+    for section in sections:
+        if not section.rows:
+            continue
         row += 2 if row else 1
-        put(sheet, row, 1, name, wrap=False).font = Font(name=_FONT, size=_SIZE + 1, bold=True)
-        if head:
+        put(sheet, row, 1, section.title, wrap=False).font = Font(name=_FONT, size=_SIZE + 1, bold=True)
+        if section.head:
             row += 1
-            for index, text in enumerate(head, start=1):
-                cell = put(sheet, row, index, text)
-                cell.font, cell.fill, cell.border = Font(name=_FONT, size=_SIZE, bold=True), _HEAD, _ALL_ROUND
-        for values in body:
+            _put_head(sheet, row, section.head, widths)
+        for values in section.rows:
             row += 1
-            for index, value in enumerate(values, start=1):
-                put(sheet, row, index, value).border = _ALL_ROUND
+            _put_row(sheet, row, values, widths)
     return sheet
+
+
+def _put_head(sheet: Worksheet, row: int, texts: Sequence[str], widths: Sequence[float]) -> None:
+    for index, text in enumerate(texts, start=1):
+        cell = put(sheet, row, index, text)
+        cell.font, cell.fill, cell.border = Font(name=_FONT, size=_SIZE, bold=True), _HEAD, _ALL_ROUND
+    _set_height(sheet, row, texts, [width * _BOLD for width in widths])
+
+
+def _put_row(sheet: Worksheet, row: int, values: Sequence[Value], widths: Sequence[float]) -> None:
+    for index, value in enumerate(values, start=1):
+        put(sheet, row, index, value).border = _ALL_ROUND
+    _set_height(sheet, row, values, widths)
+
+
+def _set_height(sheet: Worksheet, row: int, values: Sequence[Value], widths: Sequence[float]) -> None:
+    """Makes a row as high as its longest text needs, because not every program does so when it opens a file."""
+    lines = 1
+    for value, width in zip(values, widths, strict=False):
+        if isinstance(value, str):
+            room = max(1, int(width * _LETTERS))
+            lines = max(lines, sum(len(textwrap.wrap(line, room)) or 1 for line in value.splitlines()))
+    sheet.row_dimensions[row].height = min(_HIGHEST, lines * _LINE_HEIGHT + 3)
 
 
 def put(sheet: Worksheet, row: int, column: int, value: Value, *, wrap: bool = True) -> Cell:
@@ -146,7 +176,7 @@ def _new_sheet(book: openpyxl.Workbook, title: str, heading: str) -> Worksheet:
     assert sheet.sheet_properties.pageSetUpPr is not None
     sheet.sheet_properties.pageSetUpPr.fitToPage = True
     margins = sheet.page_margins
-    margins.left = margins.right = 0.4
+    margins.left = margins.right = 0.25
     margins.top = margins.bottom = 0.7
     margins.header = margins.footer = 0.3
     header, footer = sheet.oddHeader, sheet.oddFooter
