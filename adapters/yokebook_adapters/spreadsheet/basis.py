@@ -17,14 +17,14 @@ _WIDTHS = (30, 120)
 
 
 def add_basis(
-    book: openpyxl.Workbook, report: Report, digests: Mapping[str, str], more: Sequence[Section] = ()
+    book: openpyxl.Workbook, heading: str, report: Report, digests: Mapping[str, str], more: Sequence[Section] = ()
 ) -> None:
     """Adds the page. `digests` are those of the filed sheet (record, law, rulings), where there is one sheet; `more`
     stands between what was refused and the cautions."""
     refused = Section("Refused: nothing was ruled on these", (), [(None, message) for message in report.refused])
     cautions = Section("Cautions", (), [(None, sentence(caution)) for caution in report.cautions])
     what = Section("What this is of", (), _what(report, digests))
-    add_sections(book, TITLE, heading_of(report), _WIDTHS, [refused, what, *more, cautions])
+    add_sections(book, TITLE, heading, _WIDTHS, [refused, what, *more, cautions])
 
 
 def heading_of(report: Report) -> str:

@@ -70,7 +70,7 @@ def as_xlsx(report: Report, schedule: Mapping[str, Any], digests: Mapping[str, s
     none = "No line: no document in force rules on the mark of a receptacle given here."
     add_table(book, "Marking schedule", heading, COLUMNS, rows or [(None, None, none)])
     add_sections(book, "To order", heading, _ORDER_WIDTHS, _order(schedule["order"]))
-    add_basis(book, report, digests, [*_keep_off(schedule), *_memory(schedule["lines"])])
+    add_basis(book, heading, report, digests, [*_keep_off(schedule), *_memory(schedule["lines"])])
     return as_bytes(book)
 
 

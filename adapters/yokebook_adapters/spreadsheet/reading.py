@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import warnings
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
@@ -26,6 +27,9 @@ _NAMED = 12
 
 #: What some programs write for the values that they show as TRUE and FALSE.
 _TRUTH_FORMULAS = {"=TRUE()": True, "=FALSE()": False}
+
+
+_ESCAPED = re.compile("_x000D_|_x005F_")
 
 
 class Workbook:
@@ -186,6 +190,15 @@ class _Reading:
         return Cell(made.text, made.kind, made.shown, made.fixed, made.quantity, formula=formula)
 
 
+def as_meant(text: str) -> str:
+    """Text of a cell with the escapes undone that the format has for a carriage return and for its own sign of one.
+
+    >>> as_meant("_x005F_x0041_"), as_meant("a_x000D_")
+    ('_x0041_', 'a\\r')
+    """
+    return _ESCAPED.sub(lambda match: "\r" if match[0] == "_x000D_" else "_", text)
+
+
 def typed(value: object, data_type: str, number_format: str) -> Cell:
     """A value as openpyxl gives it, as a cell."""
     if data_type == "e":
@@ -203,8 +216,7 @@ def typed(value: object, data_type: str, number_format: str) -> Cell:
         case date() | time() | timedelta():
             return Cell(str(value), "date")
         case _:
-            # a carriage return is written so in a workbook
-            return Cell(str(value).replace("_x000D_", "\r").strip())
+            return Cell(as_meant(str(value)).strip())
 
 
 def _day(moment: datetime) -> str:

@@ -49,7 +49,7 @@ def as_xlsx(report: Report, digests: Mapping[str, str]) -> bytes:
         add_table(book, "To find out", heading, _MISSING, rows)
     add_table(book, "Settled", heading, SETTLED, settled or [("none",)])
     add_table(book, "Devices", heading, _DEVICES, _devices(report) or [("none",)])
-    add_basis(book, report, digests, [_counts(report)])
+    add_basis(book, heading, report, digests, [_counts(report)])
     return as_bytes(book)
 
 

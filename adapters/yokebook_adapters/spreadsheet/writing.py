@@ -28,7 +28,7 @@ _CUT = "... (longer than a cell can hold)"
 _AS_TEXT = "@"
 _FONT, _SIZE = "Arial", 9
 #: Letters of that font that fit into one unit of a column's width, in bold the share of that; points a line.
-_LETTERS, _BOLD, _LINE_HEIGHT = 1.15, 0.9, 11.5
+_LETTERS, _BOLD, _LINE_HEIGHT = 1.3, 0.9, 11.5
 _HIGHEST = 409
 _LINE = Side(style="thin", color="808080")
 _ALL_ROUND = Border(left=_LINE, right=_LINE, top=_LINE, bottom=_LINE)
@@ -122,7 +122,7 @@ def _put_head(sheet: Worksheet, row: int, texts: Sequence[str], widths: Sequence
     for index, text in enumerate(texts, start=1):
         cell = put(sheet, row, index, text)
         cell.font, cell.fill, cell.border = Font(name=_FONT, size=_SIZE, bold=True), _HEAD, _ALL_ROUND
-    _set_height(sheet, row, texts, [width * _BOLD for width in widths])
+    _set_height(sheet, row, texts, [width * _BOLD for width in widths], more=1)  # names of facts break anywhere
 
 
 def _put_row(sheet: Worksheet, row: int, values: Sequence[Value], widths: Sequence[float]) -> None:
@@ -131,14 +131,14 @@ def _put_row(sheet: Worksheet, row: int, values: Sequence[Value], widths: Sequen
     _set_height(sheet, row, values, widths)
 
 
-def _set_height(sheet: Worksheet, row: int, values: Sequence[Value], widths: Sequence[float]) -> None:
+def _set_height(sheet: Worksheet, row: int, values: Sequence[Value], widths: Sequence[float], *, more: int = 0) -> None:
     """Makes a row as high as its longest text needs, because not every program does so when it opens a file."""
     lines = 1
     for value, width in zip(values, widths, strict=False):
         if isinstance(value, str):
             room = max(1, int(width * _LETTERS))
             lines = max(lines, sum(len(textwrap.wrap(line, room)) or 1 for line in value.splitlines()))
-    sheet.row_dimensions[row].height = min(_HIGHEST, lines * _LINE_HEIGHT + 3)
+    sheet.row_dimensions[row].height = min(_HIGHEST, (lines + more) * _LINE_HEIGHT + 3)
 
 
 def put(sheet: Worksheet, row: int, column: int, value: Value, *, wrap: bool = True) -> Cell:
