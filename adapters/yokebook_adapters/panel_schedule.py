@@ -195,7 +195,7 @@ class _Panel:
                 self.panels.refused[self._id(known, texts[self.use.circuit])] = spots[self.use.circuit]
             yield from faults
             return
-        row = Row(self.page.name, raw.number, self.page.row_at(raw.number), texts, spots)
+        row = Row(self.page.name, raw.number, self.page.row_at(raw.number), texts, spots.__getitem__)
         given = {use.key: stated(row, use, self.mapping) for use in self.use.columns}
         yield from self._take(row, panel or texts[self.use.panel], side, {k: e for k, e in given.items() if e.given})
 

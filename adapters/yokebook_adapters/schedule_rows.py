@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from yokebook.intake.entry import Entry, Member
 from yokebook.intake.record import DATE_PREFIX
@@ -32,11 +33,11 @@ class Row:
     number: int
     place: str  # the row as faults name it
     cells: Mapping[str, str]  # by column; without blanks at the ends
-    spots: Mapping[str, str]  # by column: the cell as faults name it
+    spot: Callable[[str], str]  # of a column: the cell as faults name it
 
     def at(self, column: str) -> str:
         """A cell as faults name it."""
-        return self.spots[column]
+        return self.spot(column)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +45,7 @@ class Head:
     """A header as read: what each mapped column is taken as, and by column of the page what it is called."""
 
     names: tuple[str, ...]  # "" for a column without a name
+    index: Mapping[str, int]  # by name
     roles: Mapping[str, Role]
 
 
@@ -114,7 +116,7 @@ class _Rows:
     def take_header(self, raw: CellRow) -> Iterator[Fault]:
         """Takes the header; its faults."""
         names = header_names(raw)
-        self.head = Head(names, roles_of(self.mapping))
+        self.head = Head(names, {name: i for i, name in enumerate(names)}, roles_of(self.mapping))
         yield from _header_faults(names, self.mapping, self.page.row_at(raw.number), self._elsewhere())
 
     def _elsewhere(self) -> str:
@@ -136,19 +138,23 @@ class _Rows:
         cells = self._filled(head, raw)
         faults = [*self._shape(head, raw), *self._merged(head, raw)]
         texts: dict[str, str] = {}
-        spots = {name: self.page.cell_at(raw.number, i, name) for i, name in enumerate(head.names) if name}
+        spot = partial(self._spot, raw.number)
         for name, cell in cells.items():
             try:
                 texts[name] = take_cell(cell, head.roles.get(name), name in self.mapping.numbers_as_shown, self.mapping)
             except ValueError as error:
-                faults.append(Fault(spots[name], str(error)))
+                faults.append(Fault(spot(name), str(error)))
                 continue
             if cell.formula and name in head.roles:
-                self.calculated.setdefault(name, []).append(spots[name].partition(", column")[0].rpartition("!")[2])
+                self.calculated.setdefault(name, []).append(f"{letters(head.index[name])}{raw.number}")
         if faults:
             yield from faults
         else:
-            yield Row(self.page.name, raw.number, self.page.row_at(raw.number), texts, spots)
+            yield Row(self.page.name, raw.number, self.page.row_at(raw.number), texts, spot)
+
+    def _spot(self, number: int, column: str) -> str:
+        assert self.head is not None
+        return self.page.cell_at(number, self.head.index[column], column)
 
     def _filled(self, head: Head, raw: CellRow) -> dict[str, Cell]:
         """The row's cells by column; a blank one that the mapping fills down has what stands above it."""

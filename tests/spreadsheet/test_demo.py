@@ -40,7 +40,7 @@ def test_the_shipped_workbook_is_what_its_script_makes() -> None:
 
 
 def test_it_holds_what_the_csv_holds() -> None:
-    book = openpyxl.load_workbook(WORKBOOK)
+    book: Any = openpyxl.load_workbook(WORKBOOK)
     devices, panel = book["Devices"], book["LP-3"]
     for merged in list(devices.merged_cells.ranges):
         value = devices.cell(merged.min_row, merged.min_col).value

@@ -29,7 +29,7 @@ def check_file(data: bytes, file: str) -> None:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             _check_parts(packed, file)
-    except (zipfile.BadZipFile, zlib.error, NotImplementedError, EOFError, OSError, RuntimeError) as error:
+    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError) as error:
         _refuse(file, f"this is no workbook that can be unpacked: {error}")
 
 

@@ -83,7 +83,8 @@ class Workbook:
         """What is hidden in a sheet, which is read like the rest, and which other sheets are."""
         notes = [f"{name}: the sheet is hidden, and was read because the mapping names it"]
         notes = notes if sheet.sheet_state != "visible" else []
-        hidden_rows = [str(n) for n, row in sorted(sheet.row_dimensions.items()) if row.hidden and n in _numbers(sheet)]
+        full = {row for row, _ in sheet._cells}
+        hidden_rows = [str(n) for n, row in sorted(sheet.row_dimensions.items()) if row.hidden and n in full]
         hidden_columns = _hidden_columns(sheet)
         for what, hidden in (("row", hidden_rows), ("column", hidden_columns)):
             if hidden:
@@ -124,10 +125,6 @@ def _cells_of(sheet: Worksheet) -> _Cells:
         if isinstance(cell, OpenCell) and cell.value is not None:
             found[row][column] = cell
     return found
-
-
-def _numbers(sheet: Worksheet) -> set[int]:
-    return {row for row, _ in sheet._cells}
 
 
 def _hidden_columns(sheet: Worksheet) -> list[str]:

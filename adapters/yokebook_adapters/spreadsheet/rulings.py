@@ -41,7 +41,7 @@ def as_xlsx(report: Report, digests: Mapping[str, str]) -> bytes:
     """The rulings as a file; `digests` are those of the filed sheet. The same rulings give the same bytes."""
     book, heading, heaps = new_workbook(), heading_of(report), report.by_heap()
     found = [_finding(name, ruling, report) for name in LISTED_HEAPS for ruling in heaps[name]]
-    rest = [name for name in HEAPS if name not in LISTED_HEAPS]
+    rest = HEAPS[len(LISTED_HEAPS) :]
     settled = [_settled(name, ruling, report) for name in rest for ruling in heaps[name]]
     add_table(book, "Findings", heading, FINDINGS, found or [("none",)])
     if missing := facts_missing(report):
