@@ -99,7 +99,8 @@ class _Panel:
         self.page, self.mapping, self.use, self.door, self.panels = page, mapping, use, door, panels
         columns = [use.circuit, *([use.panel] if use.panel_from == "column" else [])]
         self.roles: dict[str, Role] = {column.column: role_of(column) for column in use.columns}
-        self.roles |= dict.fromkeys(columns, "id")
+        for column in columns:
+            self.roles[column] = "id"
 
     def read(self) -> Iterator[Fault]:
         """Takes every circuit of the page; the faults of what is refused."""
@@ -114,6 +115,7 @@ class _Panel:
             yield Fault(self.page.row_at(self.use.header_row), "the panel schedule ends before its header row")
             return
         sides, faults = self._sides(header_names(header))
+        name = None
         try:
             name = self._name(rows)
         except ValueError as error:

@@ -83,7 +83,9 @@ def roles_of(mapping: ScheduleMapping) -> dict[str, Role]:
     """What each mapped column is taken as. A column that gives an id beside a fact is an id's."""
     roles: dict[str, Role] = {use.column: role_of(use) for use in mapping.columns}
     of_ids = [column for use in mapping.id_uses() for column in use.columns]
-    return roles | dict.fromkeys((*(name for name, _ in mapping.call_rows_by), *of_ids), "id")
+    for column in (*(name for name, _ in mapping.call_rows_by), *of_ids):
+        roles[column] = "id"
+    return roles
 
 
 def role_of(use: ColumnUse) -> Role:

@@ -214,7 +214,9 @@ def small_schedule() -> bytes:
 
 
 def small_rulings() -> bytes:
-    return rulings.as_xlsx(replace(data.report(*everything(shop())), questions=book().questions), {})
+    report = data.report(*everything(shop()))
+    questions = {**book().questions, **report.questions}  # the small shop has some of its own
+    return rulings.as_xlsx(replace(report, questions=questions), {})
 
 
 def a_table() -> bytes:
