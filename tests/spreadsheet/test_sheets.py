@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import io
+import random
+import re
 import zipfile
+from datetime import date
 from typing import Any
 
 import openpyxl
@@ -11,6 +14,7 @@ import pytest
 
 import yokebook_adapters.spreadsheet.guard as guard
 from spreadsheet.workbooks import HEADER, RECORDS, filled, graphs, read, refusal, saved, workbook
+from yokebook.load.faults import InputFaults
 from yokebook_adapters.schedule_sources import LARGEST_WORKBOOK
 
 ROWS = [HEADER, ("R1", "5-15R", "Y", 120, 20), ("R2", "5-15R", "Y"), ("R3", "6-20R", "N", 90, 15)]
@@ -231,3 +235,59 @@ def test_a_workbook_with_macros_is_read_and_nothing_in_it_runs() -> None:
         for part in old.infolist():
             new.writestr(part, macros if part.filename == "[Content_Types].xml" else old.read(part))
     assert read(out.getvalue(), name="s.xlsm") == (["R1", "R2", "R3"], [], [])
+
+
+#: What stands in a damaged part in place of a value.
+_ODD = (
+    b"",
+    b"-1",
+    b"99999999",
+    b"1e999",
+    b"NaN",
+    b"A0",
+    b"XFD1048576",
+    b"2958466",
+    b"-5.5",
+    b"b",
+    b"d",
+    b"e",
+    b"\xc3\xa9",
+)
+
+
+def damaged(parts: dict[str, bytes], chance: random.Random) -> bytes:
+    """The workbook with one part damaged: a value replaced, a byte changed, or some bytes cut out."""
+    name = chance.choice([name for name in parts if name.endswith((".xml", ".rels"))])
+    part = parts[name]
+    values = [match.span() for match in re.finditer(rb'(?<=")[^"<>]*(?=")|(?<=>)[^<>]+(?=<)', part)]
+    first, last = chance.choice(values)
+    at = chance.randrange(len(part))
+    changed = chance.choice(
+        [
+            part[:first] + chance.choice(_ODD) + part[last:],
+            part[:at] + bytes([chance.randrange(256)]) + part[at + 1 :],
+            part[:at] + part[at + chance.randrange(1, 60) :],
+        ]
+    )
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as packed:
+        for other, content in parts.items():
+            packed.writestr(other, changed if other == name else content)
+    return out.getvalue()
+
+
+def test_a_damaged_workbook_is_refused_or_read_and_nothing_else(capsys: pytest.CaptureFixture[str]) -> None:
+    odd = [((7, "000"), "5-15R", "N", date(2024, 1, 1), "=1+1"), (True, "5-15R", None, (0.2, "0%"), 15)]
+    with zipfile.ZipFile(io.BytesIO(workbook(*ROWS, *odd, change=merging("F2:F3")))) as packed:
+        parts = {part.filename: packed.read(part) for part in packed.infolist()}
+    chance, seen = random.Random(7), {"read": 0, "refused": 0}
+    for _ in range(60):
+        data = damaged(parts, chance)
+        try:
+            read(data)
+            seen["read"] += 1
+        except InputFaults as refused:
+            assert str(refused).startswith("s.xlsx")
+            seen["refused"] += 1
+    assert min(seen.values()) > 5
+    assert capsys.readouterr() == ("", "")

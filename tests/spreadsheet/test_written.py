@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 import ruling_data as data
 from command_line.running import Command
 from outputs.small_shop import KEEP_OFF, SHOP, book, everything, marking, shop
+from spreadsheet.workbooks import HEADER, read
 from yokebook_adapters.marking_schedule import marking_schedule
 from yokebook_adapters.marking_schedule_csv import as_csv
 from yokebook_adapters.spreadsheet.marking_schedule import COLUMNS, as_xlsx
@@ -224,6 +225,20 @@ def test_a_text_comes_back_letter_for_letter(texts: list[str]) -> None:
     back = [sheet.cell(row, 1) for row in range(2, len(texts) + 2)]
     assert [as_meant(cell.value) for cell in back] == texts
     assert {(cell.data_type, cell.number_format) for cell in back} == {("s", "@")}
+
+
+@given(st.lists(LIKE_OTHERS, min_size=1, max_size=10, unique_by=lambda text: text.strip()))
+@settings(max_examples=15, deadline=None)
+def test_an_id_in_a_text_cell_is_taken_letter_for_letter(texts: list[str]) -> None:
+    made = new_workbook()
+    rows = [(text, "5-15R", "Y", 120, 20, "x") for text in texts]
+    add_table(made, "Devices", "T", [Column(head, 9) for head in HEADER], rows)
+    no_name = ("", "n/a", "-", "tbd")
+    good, faults, _ = read(as_bytes(made))
+    assert faults == []
+    assert good == [
+        f"row {row}" if text.strip().casefold() in no_name else text.strip() for row, text in enumerate(texts, start=2)
+    ]
 
 
 def test_what_a_cell_cannot_hold_is_replaced_and_a_long_text_says_that_it_was_cut() -> None:

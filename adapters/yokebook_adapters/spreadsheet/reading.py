@@ -7,6 +7,7 @@ import re
 import warnings
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
+from contextlib import redirect_stdout
 from datetime import date, datetime, time, timedelta
 from typing import Any, NoReturn
 
@@ -110,7 +111,7 @@ _Cells = Mapping[int, Mapping[int, OpenCell]]
 
 def _load(data: bytes, file: str, *, values: bool) -> Any:
     try:
-        with warnings.catch_warnings():
+        with warnings.catch_warnings(), redirect_stdout(io.StringIO()):  # the library prints some of its complaints
             warnings.simplefilter("ignore")
             return openpyxl.load_workbook(io.BytesIO(data), data_only=values, keep_links=False)
     except Exception as error:  # a broken part makes the library raise whatever it meets

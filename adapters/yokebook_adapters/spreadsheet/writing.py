@@ -127,7 +127,9 @@ def _put_head(sheet: Worksheet, row: int, texts: Sequence[str], widths: Sequence
 
 def _put_row(sheet: Worksheet, row: int, values: Sequence[Value], widths: Sequence[float]) -> None:
     for index, value in enumerate(values, start=1):
-        put(sheet, row, index, value).border = _ALL_ROUND
+        cell = put(sheet, row, index, value)
+        if index > 1 or value is not None:  # what stands alone on its row needs no empty box before it
+            cell.border = _ALL_ROUND
     _set_height(sheet, row, values, widths)
 
 
