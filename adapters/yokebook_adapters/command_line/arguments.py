@@ -27,6 +27,13 @@ class UsageFault(Stopped):
     status = USAGE
 
 
+def needs_extra(missing: ModuleNotFoundError) -> UsageFault:
+    """What to say where the library of an optional extra is not installed. Raises the error itself for any other."""
+    if missing.name != "openpyxl":
+        raise missing
+    return UsageFault(f"workbooks need the library {missing.name}: pip install 'yokebook[spreadsheet]'")
+
+
 def worst(stops: Sequence[Stopped]) -> Stopped:
     """One stop for several: every message once, and wrong usage before anything else."""
     found = UsageFault if any(isinstance(stop, UsageFault) for stop in stops) else Stopped
