@@ -10,6 +10,7 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
+from xml.etree.ElementTree import Element
 
 import pytest
 from pypdf import PdfReader
@@ -90,6 +91,16 @@ def page(name: str) -> str:
 
 
 @cache
+def parsed(name: str) -> Element:
+    return parse(page(name))
+
+
+@cache
+def tables_of(name: str) -> dict[str, list[dict[str, str]]]:
+    return tables(parsed(name))
+
+
+@cache
 def paper(name: str) -> bytes:
     return as_pdf(page(name))
 
@@ -105,7 +116,7 @@ class TestEveryPage:
         assert faults_of(page(name)) == []
 
     def test_ends_with_the_cautions(self, name: str):
-        footer = parse(page(name)).find("body/footer")
+        footer = parsed(name).find("body/footer")
         assert footer is not None
         assert [text_of(item) for item in footer.iter("li")] == [
             " ".join(caution.split()) for caution in demo().report.cautions
@@ -118,8 +129,8 @@ class TestEveryPage:
 class TestTheSheet:
     @pytest.mark.parametrize("name", ["short", "full"])
     def test_counts_are_those_of_the_json(self, name: str):
-        [caption] = [caption for caption in tables(parse(page(name))) if caption.endswith("worst first")]
-        rows = tables(parse(page(name)))[caption]
+        [caption] = [caption for caption in tables_of(name) if caption.endswith("worst first")]
+        rows = tables_of(name)[caption]
         data = report_data(demo().report)
         assert caption == f"{len(data['rulings'])} rulings, worst first"
         titles = {"against": "Against", "also held": "Settled, but also held otherwise"}
@@ -133,7 +144,7 @@ class TestTheSheet:
 
     @pytest.mark.parametrize("name", ["short", "full"])
     def test_rooms_add_up(self, name: str):
-        rows = tables(parse(page(name)))["By room"]
+        rows = tables_of(name)["By room"]
         assert sum(int(value) for row in rows for key, value in row.items() if key != "Room") == len(
             demo().report.rulings
         )
@@ -142,7 +153,7 @@ class TestTheSheet:
     def test_every_finding_stands_in_its_room_with_word_and_section(self):
         found = {
             caption.removeprefix("Findings in ").lower(): rows
-            for caption, rows in tables(parse(page("short"))).items()
+            for caption, rows in tables_of("short").items()
             if caption.startswith("Findings in ")
         }
         against = [ruling for ruling in demo().report.rulings if ruling["against"]]
@@ -156,19 +167,19 @@ class TestTheSheet:
 
     def test_the_numbers_of_a_finding(self):
         """1,440 W and 600 W at 120 V are 17 A; 1,800 W are 15 A."""
-        rows = tables(parse(page("short")))["Findings in Copy room"]
+        rows = tables_of("short")["Findings in Copy room"]
         [loads] = [row for row in rows if row["Ruling and device"].startswith("R13")]
         assert "17 A > 15 A by 2 A" in loads["Numbers"]
 
     def test_short_and_full_find_the_same(self):
-        short, full = parse(page("short")), parse(page("full"))
+        short, full = parsed("short"), parsed("full")
         rows = [row for caption, rows in tables(short).items() if caption.startswith("Findings in ") for row in rows]
         heads = [text_of(heading) for part in full.iter("article") for heading in part.findall("h3")]
         said = [f"{row['Ruling and device']}: {_word(row['Outcome'])}" for row in rows]
         assert Counter(said) == Counter(heads)
 
     def test_the_full_one_says_why_and_what_else_was_tried(self):
-        [copy] = [part for heading, part in sections(parse(page("full"))) if heading == "Copy room"]
+        [copy] = [part for heading, part in sections(parsed("full")) if heading == "Copy room"]
         text = text_of(copy)
         assert "The mark is not where it must be." in text
         tried = [rows for caption, rows in tables(copy).items() if caption.startswith("Rules tried for R60")]
@@ -179,7 +190,7 @@ class TestTheSheet:
         assert "stated by the demo's author" in text
 
     def test_only_the_full_one_is_signed_off_and_says_what_to_find_out(self):
-        heads = {name: [heading for heading, _ in sections(parse(page(name)))] for name in ("short", "full")}
+        heads = {name: [heading for heading, _ in sections(parsed(name))] for name in ("short", "full")}
         assert set(heads["full"]) - set(heads["short"]) == {"What to find out", "For the authority"}
         assert "Readings" in heads["short"]
 
@@ -190,7 +201,7 @@ def _word(outcome: str) -> str:
 
 class TestTheSchedule:
     def test_lines_and_totals_are_those_of_the_data(self):
-        root = parse(page("schedule"))
+        root = parsed("schedule")
         rows = {caption: rows for caption, rows in tables(root).items() if caption.startswith("Devices in ")}
         lines = demo().schedule["lines"]
         assert sum(len(each) for each in rows.values()) == len(lines) == 18
@@ -206,19 +217,19 @@ class TestTheSchedule:
         assert [caption for caption in tables(root) if "18 devices, no spares" in caption]
 
     def test_each_device_has_its_face(self):
-        drawings = parse(page("schedule")).iter("{http://www.w3.org/2000/svg}svg")
+        drawings = parsed("schedule").iter("{http://www.w3.org/2000/svg}svg")
         titles = [(each.findtext("{http://www.w3.org/2000/svg}title")) for each in drawings]
         assert titles == [f"Face of {line['label']}" for line in demo().schedule["lines"]]
 
     def test_what_is_against_stands_with_its_device(self):
-        [row] = [row for row in tables(parse(page("schedule")))["Devices in Break room, in walking order"]
+        [row] = [row for row in tables_of("schedule")["Devices in Break room, in walking order"]
                  if row["Device on the plan"].startswith("W1")]  # fmt: skip
         assert "refrigerator at upper: move to always-on [R51]" in row["Take care"]
 
 
 class TestTheQuestions:
     def test_each_with_what_each_answer_gives(self):
-        root = parse(page("questions"))
+        root = parsed("questions")
         heads = [text_of(heading) for part in root.iter("article") for heading in part.findall("h3")]
         assert [head.partition(". ")[0] for head in heads] == ["1", "2", "3"]
         rating = next(n for n, q in enumerate(demo().questions, start=1) if q["id"] == "switch-rating")
@@ -233,7 +244,7 @@ class TestTheQuestions:
 class TestTheLaw:
     def test_a_table_has_a_row_for_each_rule_and_one_for_none(self):
         table = demo().code.table("marking.required", "electrical")[1].resolved.tables["marking.required"]
-        rows = tables(parse(page("table")))["Rules of marking.required"]
+        rows = tables_of("table")["Rules of marking.required"]
         assert [row["Rule"] for row in rows] == [
             *(rule.id.removeprefix("marking.required#") for rule in table.rules),
             "where no rule holds",
@@ -242,14 +253,14 @@ class TestTheLaw:
 
     def test_a_place_has_every_entry_and_amendment(self):
         place = demo().book.book.places["demo/tamarisk/brindle-falls"]
-        found = tables(parse(page("place")))
+        found = tables_of("place")
         for kind, line in place.lines.items():
             assert len(found[kind.capitalize()]) == len(line)
         amended = [row["Amendment"] for caption, rows in found.items() if "Amendments of" in caption for row in rows]
         assert amended == [each.id for layer in place.layers.values() for each in layer.amendments]
 
     def test_a_trace_lights_the_row_that_decided(self):
-        root = parse(page("trace"))
+        root = parsed("trace")
         rows = tables(root)["Rules tried"]
         assert [row["Rule"] for row in rows if row["Here"] == "decides"] == ["automatic"]
         lit = [row for row in root.iter("tr") if row.get("class") == "decides"]
