@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 
 from yokebook.intake.entry import Entry, Member
+from yokebook.intake.vocabulary import Term
 from yokebook.load.faults import Fault, listed, suggest
 from yokebook.load.nodes import Scalar
 from yokebook_adapters.schedule_mapping import ColumnUse, ScheduleMapping
@@ -122,15 +123,21 @@ def _row(header: list[str], cells: list[str], file: str, number: int) -> Iterato
         faults.append(Fault(place, f"the row is long: `{cells[beyond[0]].strip()}` stands under no column"))
     row = Row(file, number, {name: cell.strip() for name, cell in zip(header, cells, strict=False) if name})
     for name, cell in row.cells.items():
-        unclean = _unclean(cell)
-        if unclean is not None:
-            faults.append(Fault(row.at(name), unclean))
-        elif len(cell) > _LONGEST_CELL:
-            faults.append(Fault(row.at(name), f"the cell has {len(cell):,} characters; allowed: {_LONGEST_CELL:,}"))
+        unfit = unfit_cell(cell)
+        if unfit is not None:
+            faults.append(Fault(row.at(name), unfit))
     if faults:
         yield from faults
     else:
         yield row
+
+
+def unfit_cell(cell: str) -> str | None:
+    """Why a cell cannot be read as text at all; None where it can."""
+    unclean = _unclean(cell)
+    if unclean is None and len(cell) > _LONGEST_CELL:
+        return f"the cell has {len(cell):,} characters; allowed: {_LONGEST_CELL:,}"
+    return unclean
 
 
 def _unclean(cell: str) -> str | None:
@@ -148,14 +155,20 @@ def stated(row: Row, use: ColumnUse, mapping: ScheduleMapping) -> Entry:
     at = row.at(use.column)
     if text in use.words:
         return Entry(at, use.words[text].value)
-    if text.casefold() in mapping.not_given:
-        return Entry(at, None)
-    if use.term is not None and use.term.type in ("text", "choice"):
-        return Entry(at, text)
-    if use.unit is not None and _NUMBER.fullmatch(text):
+    if use.unit is not None and _NUMBER.fullmatch(text) and text.casefold() not in mapping.not_given:
         text = f"{text} {use.unit}"
+    return cell_entry(text, use.term, at, mapping.not_given)
+
+
+def cell_entry(text: str, term: Term | None, at: str, not_given: Collection[str]) -> Entry:
+    """What a cell's text gives for a term (None: another key of a flat record), where `not_given` are the words, in
+    small letters, that say that nothing is given: null for these. The text has no blanks at its ends."""
+    if text.casefold() in not_given:
+        return Entry(at, None)
+    if term is not None and term.type in ("text", "choice"):
+        return Entry(at, text)
     # Only the fact's type tells whether a cell is a number, a yes or a word, just as with an unquoted word of YAML.
-    return Entry(at, Scalar(row.file, row.number, 1, text, plain=True))
+    return Entry(at, Scalar(at, 1, 1, text, plain=True))
 
 
 def members(row: Row, mapping: ScheduleMapping) -> list[Member]:
