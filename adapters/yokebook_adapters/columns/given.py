@@ -133,7 +133,7 @@ def take(source: SourceColumn, words: Words | None) -> Given:
     if term.type == "number":
         return _number(source, term, raw)
     if term.type == "yes_no" and source.holds == "yes or no":
-        return _allowed(source, term, raw, raw)
+        return _allowed(source, term, raw, true())
     if source.holds != "text":
         return Given(source, null(), missing(raw))
     usual_words = words_of(term)

@@ -7,12 +7,13 @@ from collections.abc import Iterable
 
 from sqlglot import exp
 
+from yokebook.deciding import Context
 from yokebook.intake.vocabulary import looked_up
 from yokebook.law import Law, LawFault, plain_cell
 from yokebook.load.faults import InputFaults
-from yokebook.model import Box, Calculation, Cell, Value
-from yokebook.session import domain
-from yokebook.values import CellIndex, in_order
+from yokebook.model import Calculation, Fact, Value
+from yokebook.session import LowerFault, domain
+from yokebook.values import CellIndex, Range, Some, Split, holds, in_order, inside
 from yokebook_adapters.columns.given import equals_any
 from yokebook_adapters.columns.inputs import Inputs, World
 from yokebook_adapters.columns.logic import (
@@ -59,31 +60,77 @@ def _where_they_apply(inputs: Inputs, law: Law) -> Iterable[Sql]:
 
 
 def _not_impossible(inputs: Inputs, law: Law) -> Iterable[Sql]:
-    """No declared combination holds, or each that may hold has a fact not given that keeps it from holding, whatever
-    else is not given."""
-    cells: dict[str, list[Cell]] = {}
-    for combination in inputs.book.impossible:
-        for name, cell in combination.where.items():
-            cells.setdefault(name, []).append(plain_cell(cell, law.resolved.values, name))
-    escapes = {name for name, its in cells.items() if _escapes(inputs, name, its)}
-    for combination in inputs.book.impossible:
-        box: Box = combination.where
-        world = anything(inputs)
-        yield either(
-            [
-                *(negated(maybe(inputs.cell(law, n, c, world, combination.entity))) for n, c in box.items()),
-                *(missing(inputs.stated(name)) for name in box if name in escapes),
-            ]
-        )
+    """No declared combination holds, or each that may hold turns on a fact not given that has a value which keeps it
+    from holding, whatever else is not given."""
+    combinations = inputs.book.impossible
+    escapes = Escapes(inputs, law)
+    for number, combination in enumerate(combinations):
+        box, world = combination.where, anything(inputs)
+        cells = [inputs.cell(law, name, cell, world, combination.entity) for name, cell in box.items()]
+        yield either([*(negated(maybe(cell)) for cell in cells), *escapes.of(number)])
 
 
-def _escapes(inputs: Inputs, name: str, cells: list[Cell]) -> bool:
-    """Whether a fact has a value that no declared combination names with the others."""
-    fact = inputs.book.facts.get(name)
-    if fact is None:
-        return False
-    index = CellIndex(enumerate(cells), (1 << len(cells)) - 1)
-    return any(bits == 0 for _, bits in index.pieces(domain(fact)))
+class Escapes:
+    """For each fact one value, and the declared combinations that it keeps from holding whatever the other facts are."""
+
+    def __init__(self, inputs: Inputs, law: Law) -> None:
+        self.inputs = inputs
+        self.law = law
+        self.combinations = inputs.book.impossible
+        self.reached = [
+            frozenset().union(*(inputs.reached(law, name) for name in combination.where))
+            for combination in self.combinations
+        ]
+        facts = sorted({name for names in self.reached for name in names if name in inputs.book.facts})
+        can = {name: self._each_way(inputs.book.facts[name]) for name in facts}
+        self.kept_out: dict[str, frozenset[int]] = {}
+        self.kept_out: dict[str, frozenset[int]] = {}
+        for name in [*facts, *facts]:  # once more, to see what the others leave to do
+            others = [number for other, numbers in self.kept_out.items() if other != name for number in numbers]
+            ways = sorted(can[name], key=lambda numbers: sum(1 / (1 + others.count(n)) for n in numbers))
+            self.kept_out[name] = ways[-1] if ways else frozenset()
+
+    def of(self, number: int) -> Iterable[Sql]:
+        """Whether a fact not given keeps a combination from holding, for each fact that can; never NULL."""
+        stated = [name for name in self.reached[number] if name in self.inputs.book.calculations]
+        for name, kept_out in self.kept_out.items():
+            if number in kept_out:
+                through = [] if name in self.combinations[number].where else stated
+                yield both(missing(self.inputs.stated(each)) for each in (name, *sorted(through)))
+
+    def _each_way(self, fact: Fact) -> list[frozenset[int]]:
+        """The combinations that each value of a fact keeps from holding, those left out that another value betters."""
+        its = [number for number, names in enumerate(self.reached) if fact.id in names]
+        tried = {frozenset(n for n in its if self._keeps_out(n, fact, value)): None for value in self._values(fact)}
+        return [one for one in tried if not any(one < other for other in tried)]
+
+    def _values(self, fact: Fact) -> list[Value]:
+        """Values to try: every word, and of numbers one out of each stretch that a combination tells apart."""
+        span = domain(fact)
+        if isinstance(span, Some):
+            return in_order(span.values)
+        assert isinstance(span, Range)
+        cells = [
+            plain_cell(combination.where[fact.id], self.law.resolved.values, fact.id)
+            for combination in self.combinations
+            if fact.id in combination.where
+        ]
+        pieces = CellIndex(enumerate(cells), (1 << len(cells)) - 1).pieces(span)
+        return [inside(piece) for piece, _ in pieces if isinstance(piece, Range)]
+
+    def _keeps_out(self, number: int, fact: Fact, value: Value) -> bool:
+        combination = self.combinations[number]
+        cell = combination.where.get(fact.id)
+        if cell is not None:
+            return not holds(plain_cell(cell, self.law.resolved.values, fact.id), value)
+        if fact.applies_when is not None:
+            return False  # where it does not apply, what is computed from it may be anything
+        try:
+            session = self.inputs.code.session({fact.id: value})
+            thing = session.graph.things[combination.entity][0]
+            return not Context(session, {}, {}, set()).in_box(self.law, thing, combination.where)
+        except (InputFaults, Split, LowerFault):
+            return False
 
 
 # ---- values stated that other facts give ----------------------------------------------------------------------------
