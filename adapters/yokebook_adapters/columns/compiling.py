@@ -16,7 +16,7 @@ from yokebook.session import published
 from yokebook_adapters.columns.given import Given, Holds, SourceColumn, Words, source_columns, take
 from yokebook_adapters.columns.guards import fit
 from yokebook_adapters.columns.inputs import Inputs, World
-from yokebook_adapters.columns.keys import row_key
+from yokebook_adapters.columns.keys import Part, parts_of_key, row_key
 from yokebook_adapters.columns.logic import (
     Sql,
     Steps,
@@ -59,7 +59,7 @@ class Compiled:
     steps: Steps
     outcome: Sql
     rules: Sql
-    key: Sql
+    key: tuple[Part, ...]
 
     def select(self, source: Sql, kept: Sequence[str] | None = None) -> exp.Select:
         """Every row of a source: the columns to keep (default: all), what SQL settles of it, and the key that rows have
@@ -70,7 +70,7 @@ class Compiled:
             (OUTCOME, self.outcome),
             (RULES, case([(settled, self.rules)], null())),
             (BY, case([(settled, text("columns"))], null())),
-            (KEY, case([(negated(settled), self.key)], null())),
+            (KEY, case([(negated(settled), row_key(self.key))], null())),
         ]
         return self.steps.select(source, results)
 
@@ -104,7 +104,7 @@ def compile_question(
         settled, rules = null(), null()  # the evaluator says what the law lacks
     return Compiled(
         question, document, code, tuple(found), tuple(name for name, _ in every), steps, settled, rules,
-        row_key(inputs, law, question),
+        tuple(parts_of_key(inputs, law, question)),
     )  # fmt: skip
 
 

@@ -6,7 +6,8 @@ the bounds they lie in; of columns that the question cannot turn on, only that t
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
 from sqlglot import exp
@@ -20,16 +21,29 @@ from yokebook_adapters.columns.inputs import Inputs
 from yokebook_adapters.columns.logic import Sql, case, column, missing, negated, surely, text
 
 
-def row_key(inputs: Inputs, law: Law | None, question: str) -> Sql:
-    """The key as one text: unambiguous, whatever stands in the cells."""
+@dataclass(frozen=True)
+class Part:
+    """What a column has in a row's key: with `cuts` only the stretch between them in which a value in a usual form lies
+    (with none of them: that there is one), else what stands there."""
+
+    given: Given
+    cuts: tuple[Fraction, ...] | None
+
+
+def parts_of_key(inputs: Inputs, law: Law | None, question: str) -> list[Part]:
+    """Each column's part of the key of rows that are ruled alike."""
     if law is None:
-        return _joined(_part(each, None) for each in inputs.columns.values())
+        return [Part(each, None) for each in inputs.columns.values()]
     names = _turned_on(inputs, law, question)
-    cuts = _compared(inputs, law, question, names)
-    return _joined(
-        _part(each, cuts.get(each.source.key, None if each.source.key in names else ()))
-        for each in inputs.columns.values()
-    )
+    cuts = {name: tuple(sorted(ends)) for name, ends in _compared(inputs, law, question, names).items()}
+    return [
+        Part(each, cuts.get(key, None if key in names else ())) for key, each in inputs.columns.items()
+    ]
+
+
+def row_key(parts: Iterable[Part]) -> Sql:
+    """The key as one text: unambiguous, whatever stands in the cells."""
+    return _joined(_part(part.given, part.cuts) for part in parts)
 
 
 def _joined(parts: Iterable[Sql]) -> Sql:
@@ -39,7 +53,7 @@ def _joined(parts: Iterable[Sql]) -> Sql:
     return text("") if joined is None else joined
 
 
-def _part(given_column: Given, cuts: Iterable[Fraction] | None) -> Sql:
+def _part(given_column: Given, cuts: Sequence[Fraction] | None) -> Sql:
     """A column's part: what stands there, with its length in front; with `cuts` only the stretch between them in which
     a value in a usual form lies."""
     cell = column(given_column.source.name)
@@ -48,19 +62,22 @@ def _part(given_column: Given, cuts: Iterable[Fraction] | None) -> Sql:
     whole = exp.DPipe(this=exp.DPipe(this=length, expression=text(":")), expression=raw)
     arms = [(missing(cell), text("-"))]
     if cuts is not None:
-        arms.append((surely(given_column.usual), _stretch(given_column.value, sorted(cuts))))
+        arms.append((surely(given_column.usual), _stretch(given_column.value, cuts)))
     return case(arms, whole)
 
 
-def _stretch(value: Sql, cuts: list[Fraction]) -> Sql:
+def _stretch(value: Sql, cuts: Sequence[Fraction]) -> Sql:
     """Which stretch between the cuts a number lies in, or which cut it is; a letter in front tells it from a length."""
-    if not cuts:
-        return case([(missing(value), text("-"))], text("s"))
     arms = [(missing(value), text("-"))]
-    for i, cut in enumerate(cuts):
-        arms.append((negated(beyond(value, cut, low=True, open_end=False)), text(f"b{i}")))
-        arms.append((negated(beyond(value, cut, low=True, open_end=True)), text(f"a{i}")))
-    return case(arms, text("e"))
+    arms += [(below, text(f"s{i}")) for i, below in enumerate(below_cuts(value, cuts))]
+    return case(arms, text(f"s{2 * len(cuts)}"))
+
+
+def below_cuts(value: Sql, cuts: Sequence[Fraction]) -> Iterator[Sql]:
+    """Whether a number is below the first cut, at most it, below the second, and so on."""
+    for cut in cuts:
+        yield negated(beyond(value, cut, low=True, open_end=False))
+        yield negated(beyond(value, cut, low=True, open_end=True))
 
 
 # ---- what a ruling can turn on ----------------------------------------------------------------------------------------
