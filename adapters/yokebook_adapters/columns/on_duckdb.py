@@ -16,7 +16,9 @@ from sqlglot import exp
 
 from yokebook.code import Code
 from yokebook.front_door import FrontDoor
+from yokebook.graph import Graph
 from yokebook.load.faults import Fault, InputFaults
+from yokebook.ruling import Ruling
 from yokebook_adapters.columns.alike import Alike
 from yokebook_adapters.columns.compiling import (
     ADDED,
@@ -58,8 +60,8 @@ class Found:
     outcomes: Counter[str] = field(default_factory=Counter)
     by: Counter[str] = field(default_factory=Counter)
     ruled_one_by_one: int = 0  # how many different combinations the evaluator ruled on
-    #: (the first row's number, how many rows are alike, what is wrong with them)
-    refused: list[tuple[int, int, Fault]] = field(default_factory=list)
+    #: what is wrong, with the number of the first row in which it is and how many there are
+    refused: dict[Fault, tuple[int, int]] = field(default_factory=dict)
     statuses: set[int] = field(default_factory=set)
 
     def add(self, one: Ruled, first: int, count: int) -> None:
@@ -68,7 +70,9 @@ class Found:
         self.outcomes[one.outcome] += count
         self.by[one.by] += count
         self.statuses.add(one.status)
-        self.refused += [(first, count, fault) for fault in one.faults]
+        for fault in one.faults:
+            before, so_many = self.refused.get(fault, (first, 0))
+            self.refused[fault] = (min(first, before), so_many + count)
 
 
 class Table:
@@ -172,6 +176,11 @@ class Run:
         return compile_question(
             self.code, self.question, self.table.columns, self.document, facts=self.facts, words=self._words()
         )
+
+    def close(self) -> None:
+        """Lets go of the database and of what was put aside on disk."""
+        self.connection.close()
+        self.scratch.cleanup()
 
     def _words(self) -> dict[str, Words]:
         found: dict[str, Words] = {}
@@ -298,10 +307,12 @@ def _status(outcome: str, against: frozenset[str]) -> int:
     return UNSETTLED if outcome.startswith("would be ") else SETTLED
 
 
-def explain_row(run: Run, number: int) -> Any:
-    """The evaluator's full explanation of one row. Raises InputFaults for a record that is refused, KeyError for no such
-    row."""
+def explain_row(run: Run, number: int) -> tuple[Ruling, Graph]:
+    """The evaluator's full explanation of one row, by its number, and the row's record.
+
+    Raises InputFaults for a record that is refused, KeyError for no such row.
+    """
     cells = run.row(number)
     if cells is None:
-        raise KeyError(number)
+        raise KeyError(f"there is no row {number}")
     return Evaluator(run.code, run.question, run.document, run.sources).explain(cells)

@@ -88,9 +88,10 @@ class Evaluator:
         except InputFaults as refused:
             return Ruled(REFUSED_WORD, "", None, None, "front door", tuple(refused.faults), REFUSED)
 
-    def explain(self, cells: Mapping[str, object]) -> Ruling:
-        """The ruling with every rule tried. Raises InputFaults for a record that is refused."""
-        return self.code.explain(self.question, record_of(self.columns, cells, self.door), self.document)
+    def explain(self, cells: Mapping[str, object]) -> tuple[Ruling, Graph]:
+        """The ruling with every rule tried, and the record. Raises InputFaults for a record that is refused."""
+        graph = record_of(self.columns, cells, self.door)
+        return self.code.explain(self.question, graph, self.document), graph
 
 
 def ruled(ruling: Ruling) -> Ruled:

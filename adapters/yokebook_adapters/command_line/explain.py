@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 
+from yokebook_adapters.command_line import rule_columns
 from yokebook_adapters.command_line.arguments import Commands, Parser, Stopped, UsageFault, add_law
 
 
@@ -16,8 +17,10 @@ def add(commands: Commands) -> None:
         description="Rules on one question for one thing of a project and shows every rule tried, cell by cell, the "
         "facts that are enough, and what would change the outcome.",
     )
-    parser.add_argument("file", metavar="FILE", help="project (YAML or JSON), or - for standard input")
-    parser.add_argument("subject", metavar="SUBJECT", help="the thing, by its path: living/R1/upper, S1, LP-1/3")
+    parser.add_argument("file", metavar="FILE", help="project (YAML or JSON), - for standard input, or a table")
+    parser.add_argument(
+        "subject", metavar="SUBJECT", help="the thing, by its path: living/R1/upper, S1, LP-1/3; of a table the row's number"
+    )
     parser.add_argument("question", metavar="QUESTION", help="the question, by id or ruling number")
     parser.add_argument("--format", choices=["text", "json"], default="text", help="default: text")
     add_law(parser)
@@ -35,6 +38,8 @@ def run(args: argparse.Namespace) -> int:
     from yokebook_adapters.report import Report
 
     session = Session(args)
+    if rule_columns.names_a_table(args.file):
+        return rule_columns.explain(args, session)
     try:
         graph = session.project(args.file)
     except yokebook.InputFaults as refused:

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from yokebook_adapters.command_line import rule_columns
 from yokebook_adapters.command_line.arguments import (
     Commands,
     Parser,
@@ -29,7 +30,8 @@ _EPILOG = """examples:
   yokebook rule project.yaml
   yokebook rule project.yaml --format sarif > findings.sarif
   yokebook rule schedule.csv --mapping mapping.yaml --place demo/tamarisk/brindle-falls --on 2024-10-15
-  cat project.json | yokebook rule - --format jsonl"""
+  cat project.json | yokebook rule - --format jsonl
+  yokebook rule devices.parquet --question marking.required --edition nfpa-70:2023 --output ruled.parquet"""
 
 
 def add(commands: Commands) -> None:
@@ -41,7 +43,10 @@ def add(commands: Commands) -> None:
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("files", metavar="FILE", nargs="*", help="project (YAML, JSON), schedule (CSV), or - for stdin")
+    parser.add_argument(
+        "files", metavar="FILE", nargs="*",
+        help="project (YAML, JSON), schedule (CSV with --mapping), - for stdin, or a table with a flat record in each row",
+    )
     parser.add_argument("--demo", action="store_true", help="rule on the shipped, invented building")
     parser.add_argument(
         "--question",
@@ -52,15 +57,23 @@ def add(commands: Commands) -> None:
     )
     add_topic(parser)
     parser.add_argument("--mapping", metavar="FILE", help="what the columns of a CSV schedule mean")
-    parser.add_argument("--format", choices=["text", "json", "jsonl", "sarif"], default="text", help="default: text")
+    parser.add_argument(
+        "--format", choices=["text", "json", "jsonl", "sarif", "csv"], default=None,
+        help="default: text; of a table csv (the default) or jsonl",
+    )
     parser.add_argument("--sheet", metavar="FILE", help="also file the rulings with all they rest on, for `rerun`")
     parser.add_argument("--all", action="store_true", help="text: list settled rulings too")
+    rule_columns.add_options(parser)
     add_law(parser)
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Prints the rulings and returns the exit status."""
+    if rule_columns.is_table(args):
+        return rule_columns.run(args)
+    rule_columns.no_options(args)
+    args.format = args.format or "text"
     from yokebook_adapters.building import make_report
     from yokebook_adapters.command_line.session import Session, demo_file
     from yokebook_adapters.command_line.terminal import say_refused
