@@ -64,10 +64,16 @@ def record_of(columns: Sequence[SourceColumn], cells: Mapping[str, object], door
     try:
         graph = door.record(Entry("row", Fields(tuple(members))))
     except InputFaults as refused:
-        raise InputFaults([*faults, *refused.faults]) from None
+        raise InputFaults([*faults, *(_said_once(fault) for fault in refused.faults)]) from None
     if faults:
         raise InputFaults(faults)
     return graph
+
+
+def _said_once(fault: Fault) -> Fault:
+    """The fault of a cell without the name of the fact, where its column is called so."""
+    name = str(fault.at).removeprefix("column ")
+    return Fault(fault.at, fault.message.removeprefix(f"{name}: "))
 
 
 class Evaluator:
