@@ -84,18 +84,17 @@ def test_without_the_guards_rows_that_cannot_be_are_ruled_on(tmp_path: Path, mon
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", [1, 2])
-def test_a_million_rows(seed: int, tmp_path: Path):
+def test_a_million_rows(tmp_path: Path):
     """Half of the rows plausible, half made of anything, with nulls, words in no usual form and mixed case."""
     code = law("2014")
-    columns, odd = random_table(code, "marking.required", seed=seed, size=400)
+    columns, odd = random_table(code, "marking.required", seed=1, size=300)
     columns |= COLUMNS
-    different = [*pool(seed=seed, size=500), *odd]
+    different = [*pool(seed=1, size=400), *odd]
     said = evaluated(code, "marking.required", different, columns, tmp_path / "empty.parquet")
     connection = duckdb.connect()
     kinds = write(different, columns, tmp_path / "kinds.parquet")
     many = tmp_path / "many.parquet"
-    connection.execute("SELECT setseed(?)", [seed / 10])
+    connection.execute("SELECT setseed(0.1)")
     connection.execute(
         f"COPY (SELECT kinds.* FROM (SELECT floor(random() * {len(different)})::INTEGER AS k FROM range(1000000)) "
         f"JOIN read_parquet('{kinds}') AS kinds ON kinds.id = k) TO '{many}' (FORMAT parquet)"

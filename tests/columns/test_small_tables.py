@@ -174,7 +174,7 @@ def _same(lower: object, upper: object, rng: random.Random, size: int) -> None:
         assert found == evaluated(code, "upper", rows, columns, Path(folder) / "empty.parquet")
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(
     small.tables("lower", ("contact.x", "contact.p", "reading.r"), most=3),
     small.tables("upper", (*NAMES, "answer.lower")),
@@ -185,7 +185,7 @@ def test_random_chains_are_ruled_as_the_evaluator_does(lower: object, upper: obj
 
 
 @pytest.mark.slow
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(
     small.tables("lower", ("contact.x", "contact.p", "reading.r"), most=3),
     small.tables("upper", (*NAMES, "answer.lower")),

@@ -98,7 +98,7 @@ SELECT
   CASE WHEN NOT "~settled" IS NULL THEN "~rules" END AS "ruling.rules",
   CASE WHEN NOT "~settled" IS NULL THEN 'columns' END AS "ruling.by",
   CASE
-    WHEN NOT NOT "~settled" IS NULL
+    WHEN "~settled" IS NULL
     THEN CASE
       WHEN "contact.x" IS NULL
       THEN '-'

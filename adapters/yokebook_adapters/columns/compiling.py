@@ -70,7 +70,7 @@ class Compiled:
             (OUTCOME, self.outcome),
             (RULES, case([(settled, self.rules)], null())),
             (BY, case([(settled, text("columns"))], null())),
-            (KEY, case([(negated(settled), row_key(self.key))], null())),
+            (KEY, case([(missing(self.outcome), row_key(self.key))], null())),
         ]
         return self.steps.select(source, results)
 

@@ -156,6 +156,8 @@ class Run:
 
     def __post_init__(self) -> None:
         self.connection = duckdb.connect()
+        self.connection.execute("SET enable_progress_bar = true")  # so that it is counted how far a query is
+        self.connection.execute("SET enable_progress_bar_print = false")
         # lists of words are to stay tests of their column: as joins, which they would become, they take far longer
         self.connection.execute("SET disabled_optimizers = 'in_clause'")
         if self.threads is not None:
