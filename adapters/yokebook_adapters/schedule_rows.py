@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
 from yokebook.intake.entry import Entry, Member
 from yokebook.intake.record import DATE_PREFIX
+from yokebook.intake.vocabulary import Term
 from yokebook.load.faults import Fault, listed, suggest
 from yokebook.load.nodes import Scalar
 from yokebook_adapters.schedule_cells import EMPTY, Cell, CellRow, Page, Role, letters, take
@@ -208,11 +209,9 @@ def _rows_named(numbers: Sequence[int]) -> str:
 def take_cell(cell: Cell, role: Role | None, as_shown: bool, mapping: ScheduleMapping) -> str:
     """What a column takes from a cell; of a column that is not mapped only whether it is text at all. Raises
     ValueError with what was found and what is allowed."""
-    unclean = _unclean(cell.text)
-    if unclean is not None:
-        raise ValueError(unclean)
-    if len(cell.text) > _LONGEST_CELL:
-        raise ValueError(f"the cell has {len(cell.text):,} characters; allowed: {_LONGEST_CELL:,}")
+    unfit = unfit_cell(cell.text)
+    if unfit is not None:
+        raise ValueError(unfit)
     if role is None or (cell.text.casefold() in mapping.not_given and not cell.formula):
         return cell.text
     return take(cell, role, as_shown, mapping.file)
@@ -250,6 +249,14 @@ def _header_faults(names: Sequence[str], mapping: ScheduleMapping, place: str, e
                 yield Fault(place, f"the mapping says nothing of the column `{column}`; {hint}")
 
 
+def unfit_cell(cell: str) -> str | None:
+    """Why a cell cannot be read as text at all; None where it can."""
+    unclean = _unclean(cell)
+    if unclean is None and len(cell) > _LONGEST_CELL:
+        return f"the cell has {len(cell):,} characters; allowed: {_LONGEST_CELL:,}"
+    return unclean
+
+
 def _unclean(cell: str) -> str | None:
     """What is in a cell that is no text; None for text."""
     bad = _NOT_UTF8.search(cell)
@@ -265,14 +272,21 @@ def stated(row: Row, use: ColumnUse, mapping: ScheduleMapping) -> Entry:
     at = row.at(use.column)
     if text in use.words:
         return Entry(at, use.words[text].value)
-    if text.casefold() in mapping.not_given:
-        return Entry(at, None)
-    if use.term is not None and use.term.type in ("text", "choice"):
-        return Entry(at, text)
-    if use.unit is not None and _NUMBER.fullmatch(text):
+    if use.unit is not None and _NUMBER.fullmatch(text) and text.casefold() not in mapping.not_given:
         text = f"{text} {use.unit}"
+    return cell_entry(text, use.term, at, mapping.not_given, (row.page, row.number))
+
+
+def cell_entry(text: str, term: Term | None, at: str, not_given: Collection[str], line: tuple[str, int]) -> Entry:
+    """What a cell's text gives for a term (None: another key of a flat record), where `not_given` are the words, in
+    small letters, that say that nothing is given: null for these. The text has no blanks at its ends; `line` are the
+    file or page and the row's number."""
+    if text.casefold() in not_given:
+        return Entry(at, None)
+    if term is not None and term.type in ("text", "choice"):
+        return Entry(at, text)
     # Only the fact's type tells whether a cell is a number, a yes or a word, just as with an unquoted word of YAML.
-    return Entry(at, Scalar(row.page, row.number, 1, text, plain=True))
+    return Entry(at, Scalar(*line, 1, text, plain=True))
 
 
 def members(row: Row, mapping: ScheduleMapping) -> list[Member]:

@@ -110,7 +110,7 @@ class Code:
 
     def table(self, question: str, document: str | None = None) -> tuple[Table, Law]:
         """The resolved table that answers a question, with its law. Raises ValueError where no single one does."""
-        kind = self._kind(question, document)
+        kind = self.kind(question, document)
         laws = [c.law for c in self.in_force[kind].candidates if c.law is not None and c.law.answers(question)]
         if not laws:
             raise ValueError(f"no document in force has a table for `{question}`")
@@ -119,7 +119,11 @@ class Code:
             raise ValueError(f"more than one entry may govern `{question}` ({entries}); give the dates")
         return laws[0].resolved.tables[question], laws[0]
 
-    def _kind(self, question: str, document: str | None) -> str:
+    def kind(self, question: str, document: str | None = None) -> str:
+        """The kind of document that answers a question, or that could where nobody entered it.
+
+        Raises ValueError where none does, or several do and none is named.
+        """
         kinds = self.kinds_for(question)
         if document is not None:
             for kind in kinds:
@@ -172,7 +176,7 @@ class Code:
 
         Raises InputFaults for a bad record, ValueError where no document, or more than one, answers.
         """
-        kind = self._kind(question, document)
+        kind = self.kind(question, document)
         session = self.session(record)
         return rule_on(session, self.book.questions[question], self._thing(session.graph, question, subject), kind)
 
@@ -194,7 +198,7 @@ class Code:
         """As `rule`, with every rule tried, what would change the outcome and the facts that are enough for it."""
         from yokebook.explain import explain_on  # as `Sheet` below, only for those who ask for it
 
-        kind = self._kind(question, document)
+        kind = self.kind(question, document)
         session = self.session(record)
         return explain_on(session, self.book.questions[question], self._thing(session.graph, question, subject), kind)
 

@@ -71,7 +71,7 @@ def add_law(parser: Parser) -> None:
     group.add_argument(
         "--choice",
         metavar="ID=ALTERNATIVE",
-        type=_pair,
+        type=pair,
         action="append",
         default=[],
         help="what the project chose where the place leaves a choice; may be given several times",
@@ -112,7 +112,8 @@ def iso_date(text: str) -> str:
     return text
 
 
-def _pair(text: str) -> tuple[str, str]:
+def pair(text: str) -> tuple[str, str]:
+    """The two parts with `=` between them."""
     key, equals, value = text.partition("=")
     if not (equals and key.strip() and value.strip()):
         raise argparse.ArgumentTypeError(f"`{text}` has no `=` between two parts")
@@ -120,7 +121,7 @@ def _pair(text: str) -> tuple[str, str]:
 
 
 def _event_date(text: str) -> tuple[str, str]:
-    event, value = _pair(text)
+    event, value = pair(text)
     return event, iso_date(value)
 
 

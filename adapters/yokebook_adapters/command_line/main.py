@@ -23,7 +23,6 @@ from yokebook_adapters.command_line import (
     table,
 )
 from yokebook_adapters.command_line.arguments import Parser, Stopped
-from yokebook_adapters.command_line.output import into_file
 from yokebook_adapters.outcome import USAGE
 
 #: What a shell reports for a program whose reader went away.
@@ -88,9 +87,6 @@ def _run(argv: Sequence[str] | None) -> int:
     if args.command is None:
         parser.print_help(sys.stderr)
         return USAGE
-    output: str | None = getattr(args, "output", None)
-    if output is not None:
-        return into_file(output, lambda: args.run(args))
     status: int = args.run(args)
     return status
 

@@ -20,18 +20,24 @@ def add_output(parser: argparse._ActionsContainer) -> None:
     parser.add_argument("--output", metavar="FILE", help="write to this file instead of standard output")
 
 
-def into_file(path: str, run: Callable[[], int]) -> int:
-    """Runs with standard output going to the file, which is written once all of it is there. Returns the exit status;
-    raises UsageFault where the file cannot be written."""
-    kept = io.BytesIO()
-    text = io.TextIOWrapper(kept, encoding="utf-8", newline="", write_through=True)
-    with contextlib.redirect_stdout(text):
-        status = run()
-    try:
-        Path(path).write_bytes(kept.getvalue())
-    except OSError as fault:
-        raise UsageFault(f"cannot write `{path}`: {fault.strerror}") from None
-    return status
+def into_output(run: Callable[[argparse.Namespace], int]) -> Callable[[argparse.Namespace], int]:
+    """The command with its standard output going to the file that --output names, if it does. The file is written once
+    all of it is there. Raises UsageFault where the file cannot be written."""
+
+    def into_file(args: argparse.Namespace) -> int:
+        if args.output is None:
+            return run(args)
+        kept = io.BytesIO()
+        text = io.TextIOWrapper(kept, encoding="utf-8", newline="", write_through=True)
+        with contextlib.redirect_stdout(text):
+            status = run(args)
+        try:
+            Path(args.output).write_bytes(kept.getvalue())
+        except OSError as fault:
+            raise UsageFault(f"cannot write `{args.output}`: {fault.strerror}") from None
+        return status
+
+    return into_file
 
 
 def write_page(make: Callable[[], str], form: str) -> None:

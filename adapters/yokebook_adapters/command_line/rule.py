@@ -7,6 +7,7 @@ import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from yokebook_adapters.command_line import rule_columns
 from yokebook_adapters.command_line.arguments import (
     Commands,
     Parser,
@@ -16,7 +17,7 @@ from yokebook_adapters.command_line.arguments import (
     add_topic,
     worst,
 )
-from yokebook_adapters.command_line.output import PAGES, add_output, write_page, write_workbook
+from yokebook_adapters.command_line.output import PAGES, add_output, into_output, write_page, write_workbook
 
 if TYPE_CHECKING:
     from yokebook.sheet import Sheet
@@ -31,7 +32,8 @@ _EPILOG = """examples:
   yokebook rule project.yaml --format sarif > findings.sarif
   yokebook rule project.yaml --format pdf --full --output sheet.pdf
   yokebook rule schedule.csv --mapping mapping.yaml --place demo/tamarisk/brindle-falls --on 2024-10-15
-  cat project.json | yokebook rule - --format jsonl"""
+  cat project.json | yokebook rule - --format jsonl
+  yokebook rule devices.parquet --question marking.required --edition nfpa-70:2023 --output ruled.parquet"""
 
 
 def add(commands: Commands) -> None:
@@ -43,7 +45,7 @@ def add(commands: Commands) -> None:
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    help_files = "project (YAML, JSON), schedule (CSV, XLSX), or - for stdin"
+    help_files = "project (YAML, JSON), schedule (CSV, XLSX; with --mapping), - for stdin, or a table with a flat record in each row"
     parser.add_argument("files", metavar="FILE", nargs="*", help=help_files)
     parser.add_argument("--demo", action="store_true", help="rule on the shipped, invented building")
     parser.add_argument(
@@ -55,18 +57,28 @@ def add(commands: Commands) -> None:
     )
     add_topic(parser)
     parser.add_argument("--mapping", metavar="FILE", help="what the columns of a schedule mean")
-    formats = ["text", "json", "jsonl", "sarif", *PAGES, "xlsx"]
-    parser.add_argument("--format", choices=formats, default="text", help="default: text")
+    formats = ["text", "json", "jsonl", "sarif", "csv", *PAGES, "xlsx"]
+    help_format = "default: text; of a table csv (the default) or jsonl"
+    parser.add_argument("--format", choices=formats, help=help_format)
     parser.add_argument("--full", action="store_true", help="html, pdf: whole reasons, and what is settled too")
     add_output(parser)
     parser.add_argument("--sheet", metavar="FILE", help="also file the rulings with all they rest on, for `rerun`")
     parser.add_argument("--all", action="store_true", help="text: list settled rulings too")
+    rule_columns.add_options(parser)
     add_law(parser)
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Prints the rulings and returns the exit status."""
+    if rule_columns.is_table(args):
+        return rule_columns.run(args)
+    rule_columns.no_options(args)
+    args.format = args.format or "text"
+    return into_output(_rule)(args)
+
+
+def _rule(args: argparse.Namespace) -> int:
     from yokebook_adapters.building import make_report
     from yokebook_adapters.command_line.session import Session, demo_file
     from yokebook_adapters.command_line.terminal import say_refused

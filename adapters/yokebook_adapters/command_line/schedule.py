@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from yokebook_adapters.command_line.arguments import Commands, Parser
 from yokebook_adapters.command_line.one_project import add_one_project, rule_one_project
-from yokebook_adapters.command_line.output import PAGES, write_page, write_workbook
+from yokebook_adapters.command_line.output import PAGES, into_output, write_page, write_workbook
 from yokebook_adapters.command_line.terminal import say_refused, width
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ def add(commands: Commands) -> None:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     add_one_project(parser, ["text", "json", "csv", *PAGES, "xlsx"])
-    parser.set_defaults(run=run)
+    parser.set_defaults(run=into_output(run))
 
 
 def run(args: argparse.Namespace) -> int:

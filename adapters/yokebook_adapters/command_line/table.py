@@ -7,7 +7,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from yokebook_adapters.command_line.arguments import Commands, Parser, Stopped, UsageFault, add_law
-from yokebook_adapters.command_line.output import PAGES, add_output, write_page, write_workbook
+from yokebook_adapters.command_line.output import PAGES, add_output, into_output, write_page, write_workbook
 
 if TYPE_CHECKING:
     from yokebook.code import Code
@@ -35,7 +35,7 @@ def add(commands: Commands) -> None:
     )
     add_output(parser)
     add_law(parser)
-    parser.set_defaults(run=run)
+    parser.set_defaults(run=into_output(run))
 
 
 def run(args: argparse.Namespace) -> int:

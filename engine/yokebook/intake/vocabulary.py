@@ -135,12 +135,13 @@ def _of_fact(fact: Fact) -> Term:
 def _of_calculation(calculation: Calculation) -> Term:
     c = calculation
     term = _computed(c.id, _key(c.id), c.entity, c.type, c.says, c.values, c.unit)
-    return term._replace(only=_looked_up(c), refuse=c.refuse)
+    return term._replace(only=looked_up(c), refuse=c.refuse)
 
 
-def _looked_up(calculation: Calculation) -> frozenset[Value] | None:
-    looked_up = calculation.expression
-    if not isinstance(looked_up, LookUp):
+def looked_up(calculation: Calculation) -> frozenset[Value] | None:
+    """Every value that a calculation can give which looks it up; None for another calculation."""
+    expression = calculation.expression
+    if not isinstance(expression, LookUp):
         return None
-    otherwise = [] if looked_up.otherwise is None else [looked_up.otherwise]
-    return frozenset([*looked_up.table.values(), *otherwise])
+    otherwise = [] if expression.otherwise is None else [expression.otherwise]
+    return frozenset([*expression.table.values(), *otherwise])
