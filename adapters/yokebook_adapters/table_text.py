@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 from yokebook.model import (
     Book,
@@ -18,6 +19,7 @@ from yokebook.model import (
     Rule,
     Step,
 )
+from yokebook.parts_of_ruling import cite_data, step_data
 from yokebook.showing import show_value, unit_of
 from yokebook.units import format_number
 from yokebook_adapters.lines import WIDTH, in_words, sentence, wrap
@@ -71,6 +73,50 @@ def as_markdown(resolved: Resolved, question: str, book: Book) -> str:
     used = values_used(table.rules)
     text += [""] + [f"- {_value_text(resolved.values[name])}" for name in used] if used else []
     return "\n".join(text) + "\n"
+
+
+def as_data(resolved: Resolved, question: str, book: Book) -> dict[str, Any]:
+    """The table as JSON-able data: what each input has to be stands as text with its unit."""
+    table, document = resolved.tables[question], resolved.document
+    values = [resolved.values[name] for name in values_used(table.rules)]
+
+    def box_data(box: Box) -> dict[str, str]:
+        return {name: _cell(cell, name, resolved, book) for name, cell in box.items()}
+
+    return {
+        "question": question,
+        "heading": heading(resolved, question, book),
+        "document": {
+            "id": document.id, "kind": document.kind, "title": document.title, "edition": resolved.edition,
+        },
+        "amendments": [amendment.id for amendment in resolved.amendments],
+        "rules": [
+            {
+                "rule": rule.id,
+                "then": rule.then,
+                "where": [box_data(box) for box in rule.where],
+                "but_not": [box_data(box) for box in rule.but_not],
+                "exception_to": "all" if rule.exception_to == "all" else list(rule.exception_to),
+                "prevails_over": list(rule.prevails_over),
+                **_row_data(rule),
+            }
+            for rule in table.rules
+        ],
+        "none_fires": {"then": table.none_fires.then, **_row_data(table.none_fires)},
+        "values": [
+            {"value": value.id, "number": format_number(value.value, value.unit), **_row_data(value)}
+            for value in values
+        ],
+    }  # fmt: skip
+
+
+def _row_data(row: Rule | NoneFires | NumberValue) -> dict[str, Any]:
+    return {
+        "says": row.says,
+        "cite": cite_data(row.cite),
+        "checked": {"mark": row.checked.mark, "source": row.checked.source},
+        "chain": [step_data(step) for step in row.chain],
+    }
 
 
 def heading(resolved: Resolved, question: str, book: Book) -> str:
