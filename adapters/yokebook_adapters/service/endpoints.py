@@ -160,7 +160,7 @@ class Endpoints:
         async def events() -> AsyncIterator[JSONServerSentEvent]:
             async for data in job.moves(_BETWEEN_EVENTS):
                 ended = data["state"] not in ("waiting", "running")
-                yield JSONServerSentEvent(self._head() | data, event="end" if ended else "progress")
+                yield JSONServerSentEvent(self._head() | data, event="end" if ended else "progress", sep="\n")
 
         return EventSourceResponse(events(), sep="\n", send_timeout=self.limits.write_seconds)
 
