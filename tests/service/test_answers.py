@@ -44,7 +44,7 @@ PROJECT = {
                         {"id": "lower", "supply": "always on"},
                     ],
                 },
-                {"id": "B", "configuration": "5-20R", "contacts": [{"id": "upper"}]},
+                {"id": "B", "configuration": "5-20R", "contacts": [{"id": "upper", "supply": "always on"}]},
             ],
         }
     ],
@@ -349,7 +349,7 @@ def test_a_job_is_cancelled_and_says_what_was_not_ruled(client: httpx.Client):
     content = "\n".join([text(MARKED)] * 3000).encode()
     params = {"place": PLACE, "on": DAY}
     job = fitting("job", client.post("/v1/jobs", params=params, content=content, headers=LINES), 202)["job"]
-    fitting("job", client.delete(f"/v1/jobs/{job}"))
+    fitting("job", client.post(f"/v1/jobs/{job}/cancel"))
     name, data = _events(client, f"/v1/jobs/{job}/events")[-1]
     assert (name, data["state"], data["why"]) == ("end", "cancelled", "it was cancelled")
     assert data["ruled"] < 3000
@@ -357,6 +357,8 @@ def test_a_job_is_cancelled_and_says_what_was_not_ruled(client: httpx.Client):
     *lines, last = [json.loads(line) for line in client.get(f"/v1/jobs/{job}/lines").text.splitlines()]
     assert last["end"]["not_ruled"] == data["not_ruled"]
     assert [line["line"] for line in lines[1:]] == list(range(1, data["ruled"] + 1))
+    assert client.delete(f"/v1/jobs/{job}").status_code == 204
+    assert client.get(f"/v1/jobs/{job}/lines").status_code == 404
 
 
 def _events(client: httpx.Client, path: str) -> list[tuple[str, dict[str, Any]]]:

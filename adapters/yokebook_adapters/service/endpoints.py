@@ -56,6 +56,7 @@ class Endpoints:
             "startJob": self.start_job,
             "job": self.job,
             "cancelJob": self.cancel_job,
+            "forgetJob": self.forget_job,
             "jobEvents": self.job_events,
             "jobLines": self.job_lines,
         }
@@ -152,6 +153,11 @@ class Endpoints:
         job = self._job(request)
         self.service.jobs.cancel(job)
         return json_answer(self._job_data(job))
+
+    async def forget_job(self, request: Request) -> Response:
+        """Cancels a job and lets its answers go."""
+        self.service.jobs.forget(self._job(request))
+        return Response(status_code=204)
 
     async def job_events(self, request: Request) -> Response:
         """How far a job is, whenever that changes."""

@@ -133,7 +133,7 @@ def _operation(operation: Operation, examples: _Examples) -> Json:
         made["requestBody"] = {"required": True, "content": content}
     elif operation.takes == "batch":
         says = "One flat record a line; blank lines are passed over."
-        schema = {"type": "string", "description": says, "pattern": "\\S"}
+        schema = {"type": "string", "description": says, "pattern": "[^ \\t\\n\\r\\x0b\\x0c]"}
         made["requestBody"] = {"required": True, "content": {batches.MEDIA_TYPE: {"schema": schema}}}
     return made
 
@@ -200,10 +200,25 @@ _TAGGED = (
     "openapi", "schema", "problem", "questions", "question", "facts", "fact", "documents", "places", "place", "tables",
 )  # fmt: skip
 
+_EVENT: Json = {
+    "type": "object",
+    "properties": {
+        "event": {"enum": ["progress", "end"]},
+        "data": {
+            "type": "string",
+            "contentMediaType": "application/json",
+            "contentSchema": {"$ref": f"{_COMPONENTS}job"},
+        },
+    },
+    "required": ["event", "data"],
+}
+
 _LINES = "One line to begin with (batch_begin), one for each record (batch_line), and one at the end (batch_end)."
 
 
 def _given(operation: Operation) -> Json:
+    if operation.gives == "nothing":
+        return {"description": operation.says, "headers": _HEADERS}
     other: Mapping[str, tuple[str, str, Json]] = {
         "openapi": ("This document.", "application/json", {"type": "object", "required": ["openapi", "paths"]}),
         "json-schema": ("The schema.", "application/schema+json", {"type": "object"}),
@@ -212,7 +227,7 @@ def _given(operation: Operation) -> Json:
         "events": (
             "An event `progress` whenever the job moves, and `end` at its end; the data of each is the job.",
             "text/event-stream",
-            {"type": "string"},
+            _EVENT,
         ),
     }
     says, media_type, schema = other.get(
