@@ -11,6 +11,7 @@ import sys
 import threading
 from collections.abc import Callable, Coroutine, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import httpx
@@ -90,6 +91,28 @@ def serving(*options: str) -> Iterator[Server]:
         yield server
     finally:
         server.end()
+
+
+def children(process: int) -> list[int]:
+    """The processes of this one and of those below it."""
+    found = []
+    for each in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            parent = int(each.read_text().rpartition(")")[2].split()[1])
+        except (OSError, ValueError):
+            continue
+        if parent == process:
+            number = int(each.parent.name)
+            found += [number, *children(number)]
+    return found
+
+
+def alive(process: int) -> bool:
+    """Whether a process still runs."""
+    try:
+        return Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False
 
 
 class Inside:

@@ -6,11 +6,10 @@ import json
 import os
 import signal
 import time
-from pathlib import Path
 
 import httpx
 
-from service.running import DAY, MARKED, PLACE, Server, serving
+from service.running import DAY, MARKED, PLACE, Server, alive, children, serving
 
 LINES = {"content-type": "application/jsonl"}
 PARAMS = {"question": "R03", "place": PLACE, "on": DAY}
@@ -23,27 +22,6 @@ def batch(lines: int) -> bytes:
 def last(text: str) -> dict[str, object]:
     found: dict[str, object] = json.loads(text.splitlines()[-1])["end"]
     return found
-
-
-def children(process: int) -> list[int]:
-    """The processes of this one and of those below it."""
-    found = []
-    for each in Path("/proc").glob("[0-9]*/stat"):
-        try:
-            parent = int(each.read_text().rpartition(")")[2].split()[1])
-        except (OSError, ValueError):
-            continue
-        if parent == process:
-            number = int(each.parent.name)
-            found += [number, *children(number)]
-    return found
-
-
-def alive(process: int) -> bool:
-    try:
-        return Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
-    except OSError:
-        return False
 
 
 def ended(server: Server, processes: list[int]) -> None:
