@@ -10,7 +10,6 @@ from dataclasses import dataclass, field
 from typing import Any
 
 
-
 def _limit(default: Any, says: str, least: float = 0) -> Any:
     return field(default=default, metadata={"says": says, "least": least})
 

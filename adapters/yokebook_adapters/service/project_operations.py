@@ -6,7 +6,7 @@ from typing import Any
 
 import yokebook
 from yokebook.code import Code
-from yokebook.graph import Graph
+from yokebook.graph import Graph, Thing
 from yokebook.load.faults import InputFaults
 from yokebook.proof.comparing_projects import compare_project
 from yokebook.sheet import Sheet
@@ -59,13 +59,9 @@ def explain_project(desk: Desk, data: bytes) -> dict[str, Any]:
     reading = Reading(desk, data, "explain_project")
     graph, questions = reading.project(), reading.questions("question")
     code = reading.code(graph)
-    if graph is not None and reading.fits:
-        try:
-            thing = graph.find(reading.data("subject"))
-        except KeyError as unknown:
-            reading.errors.append({"pointer": "/subject", "detail": str(unknown.args[0])})
+    thing = None if graph is None else _thing(graph, reading)
     reading.finish()
-    assert graph is not None and code is not None and questions is not None
+    assert graph is not None and code is not None and questions is not None and thing is not None
     fitting = [question for question in questions if question.per == thing.kind]
     if not fitting:
         per = " or ".join(dict.fromkeys(question.per for question in questions))
@@ -81,6 +77,17 @@ def explain_project(desk: Desk, data: bytes) -> dict[str, Any]:
     except ValueError as fault:
         raise not_answered("/question", fault) from None
     return desk.answer(code, reading.asked(), rulings=rulings)
+
+
+def _thing(graph: Graph, reading: Reading) -> Thing | None:
+    """The thing that a body names; None where there is none, which is noted."""
+    if not reading.fits:
+        return None
+    try:
+        return graph.find(reading.data("subject"))
+    except KeyError as unknown:
+        reading.errors.append({"pointer": "/subject", "detail": str(unknown.args[0])})
+        return None
 
 
 def compare_laws(desk: Desk, data: bytes) -> dict[str, Any]:
