@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 from yokebook.model import (
     Book,
+    Box,
     NoneFires,
+    NumberValue,
     Resolved,
     Rule,
 )
+from yokebook.parts_of_ruling import cite_data, step_data
+from yokebook.units import format_number
 from yokebook_adapters.lines import WIDTH, in_words, sentence, wrap
 from yokebook_adapters.table_rows import (
     box_text,
@@ -112,6 +117,50 @@ def as_markdown(resolved: Resolved, question: str, book: Book) -> str:
         text.append(_row([name, *row.cells, row.but_not, *ends]))
     text += ["", *(f"- {value}" for value in grid.values)] if grid.values else []
     return "\n".join(text) + "\n"
+
+
+def as_data(resolved: Resolved, question: str, book: Book) -> dict[str, Any]:
+    """The table as JSON-able data: what each input has to be stands as text with its unit."""
+    table, document = resolved.tables[question], resolved.document
+    values = [resolved.values[name] for name in values_used(table.rules)]
+
+    def box_data(box: Box) -> dict[str, str]:
+        return {name: cell_text(cell, name, resolved, book) for name, cell in box.items()}
+
+    return {
+        "question": question,
+        "heading": heading(resolved, question, book),
+        "document": {
+            "id": document.id, "kind": document.kind, "title": document.title, "edition": resolved.edition,
+        },
+        "amendments": [amendment.id for amendment in resolved.amendments],
+        "rules": [
+            {
+                "rule": rule.id,
+                "then": rule.then,
+                "where": [box_data(box) for box in rule.where],
+                "but_not": [box_data(box) for box in rule.but_not],
+                "exception_to": "all" if rule.exception_to == "all" else list(rule.exception_to),
+                "prevails_over": list(rule.prevails_over),
+                **_row_data(rule),
+            }
+            for rule in table.rules
+        ],
+        "none_fires": {"then": table.none_fires.then, **_row_data(table.none_fires)},
+        "values": [
+            {"value": value.id, "number": format_number(value.value, value.unit), **_row_data(value)}
+            for value in values
+        ],
+    }  # fmt: skip
+
+
+def _row_data(row: Rule | NoneFires | NumberValue) -> dict[str, Any]:
+    return {
+        "says": row.says,
+        "cite": cite_data(row.cite),
+        "checked": {"mark": row.checked.mark, "source": row.checked.source},
+        "chain": [step_data(step) for step in row.chain],
+    }
 
 
 def heading(resolved: Resolved, question: str, book: Book) -> str:

@@ -20,6 +20,7 @@ from yokebook_adapters.command_line import (
     rerun,
     rule,
     schedule,
+    serve,
     table,
 )
 from yokebook_adapters.command_line.arguments import Parser, Stopped
@@ -47,7 +48,9 @@ def build_parser() -> Parser:
     )
     parser.add_argument("--version", action="store_true", help="print the version and stop")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
-    for module in (rule, schedule, authority, draw, explain, ask, table, compare, differ, places, check, pin, rerun):
+    for module in (
+        rule, schedule, authority, draw, explain, ask, table, compare, differ, places, check, pin, rerun, serve,
+    ):  # fmt: skip
         module.add(commands)
     return parser
 
