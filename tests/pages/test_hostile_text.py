@@ -46,7 +46,7 @@ def report_named(name: str) -> tuple[Report, dict[str, Any]]:
             ruling["subject"] = ruling["subject"] | {"label": label}
     marks, parts = marks_by_yoke(rulings, graph), parts_to_buy(rulings, graph)
     asked = {r["question"]: data.question(r["question"], r["ruling"], r["subject"]["kind"], True) for r in rulings}
-    said = names(book()) | {"questions": asked}
+    said: dict[str, Any] = names(book()) | {"questions": asked}
     report = Report(f"{name}.yaml", name=name, place=name, stated_by=name, rulings=rulings, rooms=[name], marks=marks,
                     parts=parts, **said)  # fmt: skip
     return report, marking_schedule(rulings, [graph], book(), KEEP_OFF)

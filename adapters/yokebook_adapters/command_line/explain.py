@@ -50,7 +50,7 @@ def run(args: argparse.Namespace) -> int:
         rulings = _of_project(args, session)
     report = Report(args.file, rulings=rulings, **names(session.book))
     if args.format == "svg":
-        _picture(report, session)
+        _picture(report, session, args.question)
     elif args.format in PAGES:
         from yokebook_adapters.pages.law import trace_page
 
@@ -88,10 +88,11 @@ def _of_project(args: argparse.Namespace, session: Session) -> list[dict[str, An
     return rulings
 
 
-def _picture(report: Report, session: Session) -> None:
-    """Prints the table with the row that decided lit. Raises UsageFault where several documents answer."""
+def _picture(report: Report, session: Session, asked: str) -> None:
+    """Prints the table with the row that decided lit. Raises UsageFault where several tables answer."""
     from yokebook_adapters.drawings.table_picture import draw_table, picture_of_trace
 
     if len(report.rulings) != 1:
-        raise UsageFault(f"SVG shows one table a file, and {len(report.rulings)} documents answer; take --format html")
+        tables = ", ".join(f"{r['question']} of the {r['document']['kind']} document" for r in report.rulings)
+        raise UsageFault(f"SVG shows one table a file; `{asked}` means {tables}; name one, or take --format html")
     sys.stdout.write(draw_table(picture_of_trace(report.rulings[0], session.book)).document())

@@ -20,6 +20,10 @@ _NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]|[\
 _TO_THE_LEFT = re.compile("[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufeff\U00010800-\U00010fff\U0001e800-\U0001efff]")
 
 
+#: The white around a drawing that stands alone.
+_EDGE = 10.0
+
+
 def clean(text: object) -> str:
     """The text with what no page or drawing can hold replaced.
 
@@ -145,33 +149,35 @@ class Picture:
 
     # ---- written out ----
 
-    def _finished(self, standing_alone: bool) -> ElementTree.Element:
+    def _finished(self, edge: float) -> ElementTree.Element:
+        width, height = number(self.width + 2 * edge), number(self.height + 2 * edge)
         self._root.attrib |= {
-            "viewBox": f"0 0 {number(self.width)} {number(self.height)}",
-            "width": number(self.width),
-            "height": number(self.height),
+            "viewBox": f"{number(-edge)} {number(-edge)} {width} {height}",
+            "width": width,
+            "height": height,
             "role": "img",
             "aria-labelledby": f"{self.name}-title {self.name}-desc",
         }
-        if standing_alone:
-            self._root.attrib["xml:lang"] = "en"
         return self._root
 
     def inline(self, css_class: str = "") -> str:
         """The drawing as an element of an HTML page."""
-        root = self._finished(False)
+        root = self._finished(0)
         if css_class:
             root.attrib["class"] = css_class
         return ElementTree.tostring(root, encoding="unicode")
 
     def document(self) -> str:
         """The drawing as a file of its own, on white paper."""
-        root = self._finished(True)
-        paper = ElementTree.Element("rect", {"width": "100%", "height": "100%", "fill": "#ffffff"})
+        root = self._finished(_EDGE)
+        root.attrib["xml:lang"] = "en"
+        corner = {"x": number(-_EDGE), "y": number(-_EDGE)}
+        paper = ElementTree.Element("rect", {**corner, "width": "100%", "height": "100%", "fill": "#ffffff"})
         root.insert(2, paper)
         ElementTree.indent(root)
         text = ElementTree.tostring(root, encoding="unicode")
         root.remove(paper)
+        del root.attrib["xml:lang"]
         return f'<?xml version="1.0" encoding="UTF-8"?>\n{text}\n'
 
 

@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 from yokebook.model import Book, Resolved
 from yokebook_adapters.check_text import meaning
-from yokebook_adapters.drawings.measure import fit
+from yokebook_adapters.drawings.measure import fit, text_width
 from yokebook_adapters.drawings.svg import GREY, INK, Picture, leading
 from yokebook_adapters.lines import capital, in_words, sentence
 from yokebook_adapters.outcome import RulingData
@@ -138,7 +138,8 @@ def draw_table(table: TablePicture, name: str = "table") -> Picture:
     inputs = list(table.inputs)
     wide = len(inputs) > _COLUMNS
     but_not = any(row.but_not for row in table.rows)
-    widths = [_RULE, *([_ALL] if wide else [_INPUT] * len(inputs)), *([_BUT_NOT] if but_not else []), _THEN]
+    columns = [_ALL] if wide else [max(_INPUT, text_width(name, _TEXT, bold=True) + 2 * _PAD + 2) for name in inputs]
+    widths = [_RULE, *columns, *([_BUT_NOT] if but_not else []), _THEN]
     picture = Picture(name, table.title, _description(table), _FLAG + sum(widths) + 2)
     y = picture.lines(0, 15, fit(table.title, picture.width, _TITLE, bold=True), size=_TITLE, bold=True)
     if table.answer:
