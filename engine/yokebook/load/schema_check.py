@@ -73,12 +73,17 @@ def schema_faults(nodes: Mapping[str, Node]) -> list[Fault]:
 
 def check(node: Node, schema: str) -> list[Fault]:
     """The faults of one file against the schema of this name, such as `table`. Raises KeyError for an unknown name."""
-    errors = _validator(schema).iter_errors(plain_data(node))
-    return [fault for error in errors for fault in _faults(error, node)]
+    return check_with(node, _validator(schema), "the file")
 
 
-def _faults(error: ValidationError, root: Node) -> Iterator[Fault]:
-    node, where, key_at = _find(root, list(error.absolute_path))
+def check_with(node: Node, validator: Draft202012Validator, called: str) -> list[Fault]:
+    """The faults of data against a schema of one's own; `called` is what messages call the whole of it."""
+    errors = validator.iter_errors(plain_data(node))
+    return [fault for error in errors for fault in _faults(error, node, called)]
+
+
+def _faults(error: ValidationError, root: Node, called: str) -> Iterator[Fault]:
+    node, where, key_at = _find(root, list(error.absolute_path), called)
     phrase = _PHRASES.get(str(error.validator))
     if isinstance(node, Scalar) and node.is_null and key_at is not None:
         yield Fault(key_at, f"{where} has no value")
@@ -94,9 +99,9 @@ def _faults(error: ValidationError, root: Node) -> Iterator[Fault]:
         yield Fault(node.at, f"{where} does not fit its schema: {error.message}")
 
 
-def _find(root: Node, path: list[str | int]) -> tuple[Node, str, At | None]:
+def _find(root: Node, path: list[str | int], called: str) -> tuple[Node, str, At | None]:
     """The node at a path, what to call it (the nearest key above it), and where that key is if it is the node's own."""
-    node, where, key_at = root, "the file", None
+    node, where, key_at = root, called, None
     for step in path:
         if isinstance(node, MappingNode) and str(step) in node.entries:
             entry = node.entries[str(step)]

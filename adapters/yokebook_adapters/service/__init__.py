@@ -1,0 +1,1 @@
+"""The HTTP service: the same rulings as the command and the Python interface, over HTTP."""

@@ -1,0 +1,92 @@
+"""The service as a whole: its processes, its batches, and what it knows without asking them."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import pickle
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from typing import Any
+
+import yokebook
+from yokebook_adapters.service import book_data, openapi, worker
+from yokebook_adapters.service.batches import Batch
+from yokebook_adapters.service.jobs import Jobs, left_of
+from yokebook_adapters.service.limits import Limits
+from yokebook_adapters.service.pool import Pool
+from yokebook_adapters.service.problems import json_bytes
+from yokebook_adapters.version import version
+
+log = logging.getLogger("yokebook.service")
+
+_ENDED = "the service ended"
+
+
+class Service:
+    """One rulebook served. Use it `async with running()`; `end_soon` and `end_now` bring its end."""
+
+    def __init__(self, rulebook: yokebook.Rulebook, limits: Limits) -> None:
+        self.book = rulebook.book
+        self.limits = limits
+        self.digest = book_data.book_digest(rulebook.book)
+        self.version = version()
+        self.pool = Pool(worker.Start(pickle.dumps(rulebook.book), self.digest, limits))
+        self.jobs = Jobs(limits)
+        self.streams: set[Batch] = set()
+        self.stopping = False
+        self._end: asyncio.Task[None] | None = None
+        self.fixed = self._fixed()
+
+    def _fixed(self) -> dict[str, bytes]:
+        """The answers that never change, by operation."""
+        book, rulebook = self.book, {"rulebook": {"digest": self.digest}}
+        cautions = {"cautions": list(book.cautions)}
+        return {
+            "openapi": json_bytes(openapi.document(self.version, book)),
+            "questions": json_bytes(rulebook | {"questions": book_data.questions_data(book)}),
+            "facts": json_bytes(rulebook | {"facts": book_data.facts_data(book)}),
+            "documents": json_bytes(rulebook | {"documents": book_data.documents_data(book)}),
+            "places": json_bytes(rulebook | {"places": book_data.places_data(book)} | cautions),
+        }
+
+    def health(self) -> dict[str, Any]:
+        """Whether the service is there."""
+        return {
+            "rulebook": {"digest": self.digest},
+            "status": "stopping" if self.stopping else "serving",
+            "version": self.version,
+            "jobs": self.jobs.counts(),
+        }
+
+    @asynccontextmanager
+    async def running(self) -> AsyncIterator[None]:
+        """Starts the processes, and at the end waits for jobs within the grace time and ends the processes."""
+        await self.pool.ready()
+        try:
+            yield
+        finally:
+            self.end_soon()
+            await self.jobs.all_ended()
+            if self._end is not None:
+                self._end.cancel()
+            self.pool.close()
+
+    def end_soon(self) -> None:
+        """Takes nothing new; what runs may go on for the grace time."""
+        if not self.stopping:
+            self.stopping = True
+            self._end = asyncio.get_running_loop().create_task(self._after_grace())
+
+    async def _after_grace(self) -> None:
+        if self.streams or any(self.jobs.counts().values()):
+            log.warning("running batches have %g seconds to end", self.limits.grace_seconds)
+        await asyncio.sleep(self.limits.grace_seconds)
+        self.end_now()
+
+    def end_now(self) -> None:
+        """Ends every batch where it is; each says which of its lines were not ruled on."""
+        self.jobs.stop(_ENDED)
+        for batch in self.streams:
+            batch.stop("stopped", _ENDED)
+            log.warning("a batch was stopped, because %s; %s", _ENDED, left_of(batch))

@@ -1,0 +1,97 @@
+"""The service on a socket, from its start to its end in good order."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import signal
+import socket
+import sys
+from collections.abc import Callable, Collection
+from types import FrameType
+
+import uvicorn
+from sse_starlette.sse import AppStatus
+
+import yokebook
+from yokebook_adapters.service.app import make_app
+from yokebook_adapters.service.connection import connection_within
+from yokebook_adapters.service.guarding import LOOPBACK
+from yokebook_adapters.service.limits import Limits
+from yokebook_adapters.service.service import Service
+
+#: How much longer than the grace time connections have to end by themselves.
+_MARGIN = 5
+
+
+class _Server(uvicorn.Server):
+    """A server that tells the service first when it is to end: by a first signal within the grace time, by a second
+    one at once."""
+
+    def __init__(self, config: uvicorn.Config, service: Service) -> None:
+        super().__init__(config)
+        self._service = service
+        self._loop: asyncio.AbstractEventLoop | None = None
+
+    async def serve(self, sockets: list[socket.socket] | None = None) -> None:
+        self._loop = asyncio.get_running_loop()
+        await super().serve(sockets)
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        end = self._service.end_now if self.should_exit else self._service.end_soon
+        self.should_exit = True
+        if self._loop is not None and not self._loop.is_closed():
+            self._loop.call_soon_threadsafe(end)
+
+
+def serve(
+    rulebook: yokebook.Rulebook,
+    limits: Limits,
+    listening: socket.socket,
+    hosts: Collection[str],
+    origin: str | None,
+    say: Callable[[str], None],
+) -> None:
+    """Serves on a socket that listens, until a signal ends it. `say` prints a line for the operator."""
+    _log_to_stderr()
+    # its events end by themselves, with what was not ruled on
+    AppStatus.enable_automatic_graceful_drain = False
+    service = Service(rulebook, limits)
+    app = make_app(service, [*LOOPBACK, *hosts], origin)
+    config = uvicorn.Config(
+        app,
+        http=connection_within(limits),
+        ws="none",
+        lifespan="on",
+        log_config=None,
+        access_log=False,
+        server_header=False,
+        proxy_headers=False,
+        timeout_keep_alive=limits.keep_alive_seconds,
+        timeout_graceful_shutdown=int(limits.grace_seconds) + _MARGIN,
+    )
+    host, port = listening.getsockname()[:2]
+    shown = f"[{host}]" if ":" in host else host
+    say(f"rulebook {service.digest[:12]}, {limits.processes} processes; Ctrl-C ends it")
+    say(f"serving at http://{shown}:{port}/")
+    server = _Server(config, service)
+    _on_signals(server.handle_exit)  # also while it starts
+    try:
+        server.run([listening])
+    finally:
+        _on_signals(signal.SIG_IGN)  # all has ended, and the process is about to
+        service.pool.close()
+
+
+def _on_signals(handler: Callable[[int, FrameType | None], None] | signal.Handlers) -> None:
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, handler)
+
+
+def _log_to_stderr() -> None:
+    handler = logging.StreamHandler(sys.stderr)
+    handler.setFormatter(logging.Formatter("%(asctime)s %(name)s %(message)s"))
+    for name, level in (("yokebook", logging.INFO), ("uvicorn", logging.WARNING)):
+        logger = logging.getLogger(name)
+        logger.handlers, logger.propagate = [handler], False
+        logger.setLevel(level)
