@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from hashlib import sha256
 from itertools import pairwise
+from typing import cast
 from xml.etree.ElementTree import Element, fromstring
 
 import tinyhtml5
@@ -20,8 +21,7 @@ def fingerprint(made: str | bytes) -> str:
 
 def parse(html: str) -> Element:
     """The page as elements."""
-    root: Element = tinyhtml5.parse(html, namespace_html_elements=False)
-    return root
+    return cast(Element, tinyhtml5.parse(html, namespace_html_elements=False))
 
 
 def text_of(element: Element) -> str:

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 from xml.etree.ElementTree import Element
 
 import pytest
@@ -271,14 +271,14 @@ class TestPaper:
     @pytest.mark.parametrize("name", ["short", "schedule", "questions"])
     def test_is_tagged_titled_and_looks_at_no_clock(self, name: str):
         reader = PdfReader(io.BytesIO(paper(name)))
-        catalogue: Mapping[str, Any] = reader.trailer["/Root"]
+        catalogue = cast(Mapping[str, Any], reader.trailer["/Root"])
         assert catalogue["/MarkInfo"]["/Marked"] in (True, "true")
         assert catalogue["/Lang"] == "en"
         assert catalogue["/StructTreeRoot"]["/K"]
         assert reader.metadata is not None
         assert "Copper Kettle Block" in (reader.metadata.title or "")
         assert reader.metadata.creation_date is None and reader.metadata.modification_date is None
-        assert b"pdfuaid" in reader.trailer["/Root"]["/Metadata"].get_data()
+        assert b"pdfuaid" in catalogue["/Metadata"].get_data()
 
     def test_is_the_same_made_again(self):
         assert fingerprint(as_pdf(page("questions"))) == fingerprint(paper("questions"))
