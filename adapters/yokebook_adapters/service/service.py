@@ -27,11 +27,12 @@ class Service:
     """One rulebook served. Use it `async with running()`; `end_soon` and `end_now` bring its end."""
 
     def __init__(self, rulebook: yokebook.Rulebook, limits: Limits) -> None:
+        pickled = pickle.dumps(rulebook)  # before the book is read out of its pack, which is far smaller
         self.book = rulebook.book
         self.limits = limits
         self.digest = book_data.book_digest(rulebook.book)
         self.version = version()
-        self.pool = Pool(worker.Start(pickle.dumps(rulebook.book), self.digest, limits))
+        self.pool = Pool(worker.Start(pickled, self.digest, limits))
         self.jobs = Jobs(limits)
         self.streams: set[Batch] = set()
         self.stopping = False
