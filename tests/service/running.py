@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable, Coroutine, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -140,3 +141,12 @@ class Inside:
 
         found: httpx.Response = self.run(one)
         return found
+
+
+def soon(holds: Any) -> None:
+    """Waits until something holds; it never fails because a machine is slow."""
+    for _ in range(600):
+        if holds():
+            return
+        time.sleep(0.1)
+    raise AssertionError("it never came to hold")

@@ -14,7 +14,7 @@ from jsonschema import Draft202012Validator
 from referencing import Registry, Resource
 
 import yokebook
-from service.running import DAY, LAW, MARKED, PLACE, UNMARKED, Server, serving
+from service.running import DAY, LAW, MARKED, PLACE, UNMARKED, Server, serving, soon
 from yokebook import front_door
 from yokebook.load.schema_check import schemas
 from yokebook.sheet import Sheet
@@ -396,8 +396,8 @@ def test_the_log_names_requests_and_nothing_that_they_hold(server: Server, clien
     assert answer.headers["x-request-id"] == "ours-17"
     client.get("/v1/facts/no%0Asuch", params={"place": "secret-place"})
     client.get("/v1/health")
-    assert any("ours-17 POST /v1/records/rule 200" in line for line in server.log)
-    assert any("GET /v1/facts/no%0Asuch 400" in line for line in server.log)
+    soon(lambda: any("ours-17 POST /v1/records/rule 200" in line for line in server.log))
+    soon(lambda: any("GET /v1/facts/no%0Asuch 400" in line for line in server.log))
     assert "Seldom Known" not in server.text and "secret-place" not in server.text
 
 

@@ -11,7 +11,7 @@ from typing import Any
 import httpx
 import pytest
 
-from service.running import DAY, LAW, MARKED, PLACE, Server, serving
+from service.running import DAY, LAW, MARKED, PLACE, Server, serving, soon
 
 LINES = {"content-type": "application/jsonl"}
 PARAMS = {"question": "R03", "place": PLACE, "on": DAY}
@@ -158,7 +158,7 @@ def test_no_more_requests_at_a_time_than_are_allowed(server: Server, client: htt
     refused = [answer for answer in answers if answer.status_code == 503]
     assert refused and refused[0].headers["retry-after"] == "1"
     assert refused[0].json()["detail"] == "As many requests are answered at a time as are allowed, which is 3."
-    _soon(lambda: client.get("/v1/health").status_code == 200)
+    soon(lambda: client.get("/v1/health").status_code == 200)
 
 
 def test_no_more_connections_than_are_allowed(server: Server):
@@ -195,17 +195,17 @@ def test_no_more_jobs_than_are_allowed(server: Server, client: httpx.Client):
     assert (second.status_code, second.headers["retry-after"]) == (503, "30")
     assert second.json()["detail"] == "As many jobs wait or run as are allowed, which is 1."
     assert client.post(first.headers["location"] + "/cancel").status_code == 200
-    _soon(lambda: client.get(first.headers["location"]).json()["state"] == "cancelled")
+    soon(lambda: client.get(first.headers["location"]).json()["state"] == "cancelled")
     third = client.post("/v1/jobs", params=PARAMS, content=b"{}", headers=LINES)
     assert third.status_code == 202
-    _soon(lambda: client.get(third.headers["location"]).json()["state"] == "done")
+    soon(lambda: client.get(third.headers["location"]).json()["state"] == "done")
     assert client.get(first.headers["location"]).status_code == 404  # only one that has ended is kept
 
 
 def test_a_job_whose_answers_are_too_many_stops_and_says_where(server: Server, client: httpx.Client):
     batch = "\n".join([json.dumps(MARKED)] * 100).encode()
     taken = client.post("/v1/jobs", params=PARAMS, content=batch, headers=LINES)
-    _soon(lambda: client.get(taken.headers["location"]).json()["state"] == "stopped")
+    soon(lambda: client.get(taken.headers["location"]).json()["state"] == "stopped")
     job = client.get(taken.headers["location"]).json()
     assert job["why"] == "its answers have more than 60,000 bytes"
     assert job["not_ruled"] == {"from": job["ruled"] + 1, "to": 100, "lines": 100 - job["ruled"]}
@@ -220,13 +220,4 @@ def test_who_goes_away_in_the_middle_of_a_batch_leaves_the_rest_alone(server: Se
         connection.sendall(head(path, len(batch), "application/jsonl") + batch)
         assert connection.recv(100).startswith(b"HTTP/1.1 200")
     still_serves(client)
-    _soon(lambda: any("/v1/records/batch 200" in line for line in server.log))
-
-
-def _soon(holds: Any) -> None:
-    """Waits until something holds; it never fails because a machine is slow."""
-    for _ in range(600):
-        if holds():
-            return
-        time.sleep(0.1)
-    raise AssertionError("it never came to hold")
+    soon(lambda: any("/v1/records/batch 200" in line for line in server.log))
