@@ -20,7 +20,7 @@ SILENT: Says = ("silent", "")
 CONFLICT: Says = ("conflict", "")
 
 #: How many sets of boxes are kept with the rules that they are of.
-_SETS_KEPT = 10_000
+_SETS_KEPT = 1 << 13
 
 
 @dataclass(frozen=True)
