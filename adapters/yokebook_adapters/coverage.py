@@ -14,7 +14,8 @@ from typing import Any
 from yokebook import Code, Rulebook, Ruling, load, shipped
 from yokebook.editions import resolve_edition
 from yokebook.load.faults import Fault
-from yokebook.load.nodes import plain_data, read_file
+from yokebook.load.files import read_file
+from yokebook.load.nodes import plain_data
 from yokebook.model import Book, Question, Table
 
 CHECKED, TOUCHED = "CHECKED.md", "CASES.md"

@@ -15,13 +15,16 @@ from yokebook.graph import Graph, Thing
 from yokebook_adapters.outcome import RulingData
 
 #: Numbers of the rulings that the views by yoke read (see rulebook/questions).
-_MARK, _ORDINARY_DEVICE = "R03", "R08"
+MARK, _ORDINARY_DEVICE = "R03", "R08"
 
 Tab = Literal["keep", "remove", "none on this device", "cannot tell"]
 _NO_TAB: Tab = "none on this device"
 
 #: Forms whose maker feeds the outlets inside: there is no break-off tab unless one is given.
 FED_INSIDE = ("furniture module", "hard-wired strip", "plug-in strip")
+#: What the rulings say of the mark of one contact device.
+MarkOfHalf = Literal["marked", "not marked", "open", "not ruled"]
+
 Effect = Literal["no effect", "adds", "removes", "replaces", "fixes a reading", "changes what can be told"]
 
 
@@ -36,7 +39,7 @@ def marks_by_yoke(rulings: Iterable[RulingData], graph: Graph) -> list[dict[str,
     `not_checked`, true where a half rests on rules nobody read in that edition; `complete`, false where the yoke may
     have halves that the record does not list.
     """
-    by_contact = _by_subject(rulings, _MARK)
+    by_contact = _by_subject(rulings, MARK)
     entries = []
     for yoke in graph.things["yoke"]:
         contacts, complete = yoke.list_of("contacts")
@@ -126,6 +129,12 @@ def _marks_of(yoke: Thing, ruled: Sequence[tuple[Thing, list[RulingData]]], comp
 def _room(yoke: Thing) -> str:
     space = yoke.one("space")
     return space.label if isinstance(space, Thing) else ""
+
+
+def half_marks(ruled: Iterable[RulingData]) -> MarkOfHalf:
+    """What the rulings on one contact device say together of its mark."""
+    marking = [ruling for ruling in ruled if ruling["ruling"] == MARK]
+    return _says(marking) if marking else "not ruled"
 
 
 def _says(rulings: Sequence[RulingData]) -> Literal["marked", "not marked", "open"]:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 from typing import Literal, NamedTuple
 
+from yokebook.frozen import dataclass
 from yokebook.model import Cell, NoneOf, OneOf, Value, Within
 
 

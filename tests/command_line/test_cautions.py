@@ -7,7 +7,7 @@ import pytest
 
 from command_line.running import DEMO, Command
 from shipped_book import rulebook
-from yokebook.layers import adoptions
+from yokebook.adopted_layers import adoptions
 
 USUAL = ("Line voltage can kill", "one yoke may carry two sources", "people licensed or qualified", "authority having")
 

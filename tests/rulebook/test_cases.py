@@ -19,7 +19,8 @@ from shipped_book import rulebook
 from yokebook import Code, Ruling, shipped
 from yokebook.load import schema_check
 from yokebook.load.faults import Fault
-from yokebook.load.nodes import Node, plain_data, read_file
+from yokebook.load.files import read_file
+from yokebook.load.nodes import Node, plain_data
 from yokebook_adapters.coverage import TOUCHED, is_published, ruled, touched_page
 from yokebook_adapters.coverage import cases as all_cases
 

@@ -16,7 +16,8 @@ from shipped_book import book
 from yokebook import shipped
 from yokebook.load import schema_check
 from yokebook.load.faults import Fault, sort_key
-from yokebook.load.nodes import Node, read_file
+from yokebook.load.files import read_file
+from yokebook.load.nodes import Node
 from yokebook.load.regions import load_claims, read_claims
 from yokebook.model.claimed import Claim
 from yokebook.proof.claim_text import region_text

@@ -17,7 +17,8 @@ from shipped_book import rulebook
 from yokebook import Code, shipped
 from yokebook.law import Law
 from yokebook.load.faults import Fault
-from yokebook.load.nodes import Node, plain_data, read_file
+from yokebook.load.files import read_file
+from yokebook.load.nodes import Node, plain_data
 from yokebook.load.regions import read_claims
 from yokebook.model.claimed import Claim
 from yokebook.proof.claim_text import fault_text, region_text, survivor_text

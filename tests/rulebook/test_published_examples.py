@@ -23,7 +23,8 @@ import pytest
 from shipped_book import rulebook
 from yokebook import Code, Ruling, front_door, shipped
 from yokebook.load.faults import Fault
-from yokebook.load.nodes import plain_data, read_file
+from yokebook.load.files import read_file
+from yokebook.load.nodes import plain_data
 
 Data = Mapping[str, Any]
 

@@ -19,7 +19,8 @@ import yokebook_adapters
 from shipped_book import book, rulebook
 from yokebook import Code, Rulebook, shipped
 from yokebook.load.faults import Fault
-from yokebook.load.nodes import MappingNode, Node, Scalar, SequenceNode, plain_data, read_file
+from yokebook.load.files import read_file
+from yokebook.load.nodes import MappingNode, Node, Scalar, SequenceNode, plain_data
 from yokebook.model import Checked, Cite, Op
 
 FOLDER = shipped.folder("rulebook")

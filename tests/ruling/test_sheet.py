@@ -17,8 +17,8 @@ import yokebook
 from shipped_book import rulebook
 from yokebook import front_door
 from yokebook.canonical import canonical, decode, encode
-from yokebook.code import Rulebook
 from yokebook.model import Book
+from yokebook.rulebook import Rulebook
 
 PROJECT: dict[str, Any] = {
     "project": {

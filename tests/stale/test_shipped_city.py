@@ -11,9 +11,9 @@ import pytest
 from shipped_book import rulebook
 from stale.small_city import edit, flat, marked, told
 from yokebook import shipped
-from yokebook.code import Rulebook
 from yokebook.load.book import load_book
 from yokebook.proof.findings import Finding
+from yokebook.rulebook import Rulebook
 from yokebook_adapters.pinfile import pin_report
 from yokebook_adapters.stale import stale_report
 

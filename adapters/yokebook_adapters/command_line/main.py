@@ -13,6 +13,7 @@ from yokebook_adapters.command_line import (
     check,
     compare,
     differ,
+    draw,
     explain,
     pin,
     places,
@@ -22,6 +23,7 @@ from yokebook_adapters.command_line import (
     table,
 )
 from yokebook_adapters.command_line.arguments import Parser, Stopped
+from yokebook_adapters.command_line.output import into_file
 from yokebook_adapters.outcome import USAGE
 
 #: What a shell reports for a program whose reader went away.
@@ -46,7 +48,7 @@ def build_parser() -> Parser:
     )
     parser.add_argument("--version", action="store_true", help="print the version and stop")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
-    for module in (rule, schedule, authority, explain, ask, table, compare, differ, places, check, pin, rerun):
+    for module in (rule, schedule, authority, draw, explain, ask, table, compare, differ, places, check, pin, rerun):
         module.add(commands)
     return parser
 
@@ -86,6 +88,9 @@ def _run(argv: Sequence[str] | None) -> int:
     if args.command is None:
         parser.print_help(sys.stderr)
         return USAGE
+    output: str | None = getattr(args, "output", None)
+    if output is not None:
+        return into_file(output, lambda: args.run(args))
     status: int = args.run(args)
     return status
 
