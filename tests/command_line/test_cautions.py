@@ -15,7 +15,7 @@ USUAL = ("Line voltage can kill", "one yoke may carry two sources", "people lice
 @pytest.mark.parametrize(
     "argv",
     [
-        ("rule", DEMO),
+        ("rule", DEMO, "--question", "R03"),
         ("explain", DEMO, "copy/R3/upper", "R60"),
         ("ask", "R01", "--edition", "nfpa-70:2023"),
         ("table", "marking.required", "--edition", "nfpa-70:2023"),

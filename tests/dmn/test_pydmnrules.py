@@ -10,8 +10,9 @@ import pytest
 
 from dmn.comparing import SOME, all_tables, differing, drawn, edition, export, has_thirds
 from dmn.engine import MODEL, PyDmnRules
+from effort import tries
 
-FEW, MORE, MANY = 250, 800, 400
+FEW, MORE, MANY = 250, 800, tries(120, 400)
 
 
 @pytest.mark.parametrize("question", SOME)

@@ -185,7 +185,7 @@ RECORDS: dict[str, Data] = {
 
 
 #: These try thousands of completions where nothing is said of the room; they are asked of the record that names one.
-LONG = ("protection.ground-fault", "protection.replacement.ground-fault")
+LONG = ("protection.ground-fault", "protection.ground-fault.satisfied", "protection.replacement.ground-fault")
 
 
 def asked(name: str, question: str) -> bool:

@@ -19,6 +19,9 @@ IMPOSSIBLE: Says = ("impossible", "")
 SILENT: Says = ("silent", "")
 CONFLICT: Says = ("conflict", "")
 
+#: How many sets of boxes are kept with the rules that they are of.
+_SETS_KEPT = 1 << 13
+
 
 @dataclass(frozen=True)
 class RowRule:
@@ -83,6 +86,19 @@ class Rows:
         """The impossible regions in `cover` as bits."""
         return sum(1 << bit for bit, rule in enumerate(self.owner) if rule < 0)
 
+    @cached_property
+    def _rules(self) -> dict[int, list[int]]:
+        return {}
+
+    def rules_of(self, live: int) -> list[int]:
+        """The rules of some boxes of `cover`, in their order."""
+        found = self._rules.get(live)
+        if found is None:
+            if len(self._rules) == _SETS_KEPT:
+                self._rules.clear()
+            found = self._rules[live] = sorted({self.owner[bit] for bit in bits(live)})
+        return found
+
     def boxes_over(self, rules: frozenset[int]) -> int:
         """The boxes of some rules, and the impossible regions, as bits."""
         found = self.impossible_bits
@@ -112,7 +128,7 @@ class Rows:
             return IMPOSSIBLE, ()
         open_bits = live & self.impossible_bits
         standing: list[int] = []
-        for number in _rules_of(self, live & ~self.impossible_bits):
+        for number in self.rules_of(live & ~self.impossible_bits):
             rule = self.rules[number]
             if any(winner in rule.beaten_by for winner in standing):
                 continue
@@ -128,7 +144,7 @@ class Rows:
     def only_word(self, live: int, certain: int) -> Says | None:
         """What is said wherever the certain boxes hold and no others than the live ones can, as far as that can occur,
         if all of them say the same; None where more than one thing may be said."""
-        rules = _rules_of(self, live & ~self.impossible_bits)
+        rules = self.rules_of(live & ~self.impossible_bits)
         said: set[Says] = {("ruled", self.rules[number].then) for number in rules}
         if not certain & ~self.impossible_bits:
             said.add(self.said(()))
@@ -140,11 +156,6 @@ class Rows:
         if not words:
             return SILENT if self.none_fires is None else ("ruled", self.none_fires)
         return CONFLICT if len(words) > 1 else ("ruled", words.pop())
-
-
-def _rules_of(rows: Rows, live: int) -> list[int]:
-    """The rules of some boxes, in the order of the rows."""
-    return sorted({rows.owner[bit] for bit in bits(live)})
 
 
 class _Walk:
@@ -164,23 +175,12 @@ class _Walk:
             if self.states < 0:
                 raise NotDecided
             live = self.rows.cover.overlapping(part)
-            certain, partial = settled(self.rows.cover, part, live)
+            certain, partial = self.rows.cover.settled(part, live)
             decided = self.rows.decide(live, certain)
             if isinstance(decided, int):
                 stack.extend(reversed(cut(self.rows.cover, part, decided, partial)))
             else:
                 yield Leaf(part, *decided)
-
-
-def settled(cover: Cover, region: Region, live: int) -> tuple[int, list[int]]:
-    """Of the boxes that overlap a region, those that take in all of it; and for each input those that do not there."""
-    partial: list[int] = []
-    constrained = 0
-    for i, mask in enumerate(region):
-        some = live & ~cover.allowing_all(i, mask)
-        partial.append(some)
-        constrained |= some
-    return live & ~constrained, partial
 
 
 def cut(cover: Cover, region: Region, wanted: int, partial: Sequence[int]) -> list[Region]:

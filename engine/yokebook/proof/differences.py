@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from yokebook.proof.cover import STATES, NotDecided, Region, bits, minus_all
-from yokebook.proof.deciding_rows import Rows, Says, cut, settled
+from yokebook.proof.deciding_rows import Rows, Says, cut
 from yokebook.proof.elements import Space, is_point
 
 #: How many regions of one kind of difference are told.
@@ -79,8 +79,8 @@ class Joint:
     ) -> Pair | list[Region] | None:
         """What the two say in a part, or the part cut; with `quick`, None where they say the same wherever something
         can occur, though it is not settled what can."""
-        certain_was, partial_was = settled(self.was.cover, part, live_was)
-        certain_now, partial_now = settled(self.now.cover, part, live_now)
+        certain_was, partial_was = self.was.cover.settled(part, live_was)
+        certain_now, partial_now = self.now.cover.settled(part, live_now)
         ties = 0
         if quick:
             word = self.was.only_word(live_was, certain_was)
@@ -122,7 +122,7 @@ class Joint:
         """Whether the two say this in a part, what ties its inputs left aside, or the part cut."""
         for rows, says in ((self.was, was), (self.now, now)):
             live = rows.cover.overlapping(part) & ~rows.impossible_bits
-            certain, partial = settled(rows.cover, part, live)
+            certain, partial = rows.cover.settled(part, live)
             if rows.only_word(live, certain) == says:
                 continue
             said = rows.decide(live, certain)
