@@ -61,17 +61,18 @@ class Compiled:
     rules: Sql
     key: tuple[Part, ...]
 
-    def select(self, source: Sql, kept: Sequence[str] | None = None) -> exp.Select:
-        """Every row of a source: the columns to keep (default: all), what SQL settles of it, and the key that rows have
-        in common which the evaluator rules alike (`KEY`, NULL where the row is settled)."""
+    def select(self, source: Sql, kept: Sequence[str] | None = None, *, keyed: bool = True) -> exp.Select:
+        """Every row of a source: the columns to keep (default: all), what SQL settles of it, and with `keyed` the key
+        that rows have in common which the evaluator rules alike (`KEY`, NULL where the row is settled)."""
         results = [(name, column(name)) for name in (self.all_columns if kept is None else kept)]
         settled = given(self.outcome)
         results += [
             (OUTCOME, self.outcome),
             (RULES, case([(settled, self.rules)], null())),
             (BY, case([(settled, text("columns"))], null())),
-            (KEY, case([(missing(self.outcome), row_key(self.key))], null())),
         ]
+        if keyed:
+            results.append((KEY, case([(missing(self.outcome), row_key(self.key))], null())))
         return self.steps.select(source, results)
 
 

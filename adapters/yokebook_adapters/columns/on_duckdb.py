@@ -217,10 +217,10 @@ class Run:
         evaluator = Evaluator(self.code, self.question, self.document, self.compiled.columns)
         against = self.code.book.questions[self.question].against
         numbers = {first: count for first, count in groups}
-        select = self.compiled.select(exp.to_table(_FIRST), [ROW]).sql("duckdb")
+        select = self.compiled.select(exp.to_table(_FIRST), [ROW], keyed=False).sql("duckdb")
         settled = self.connection.execute(f"SELECT * FROM ({select}) ORDER BY 1").fetchall()
         kept: list[tuple[object, ...]] = []
-        for first, outcome, rules, by, _ in settled:
+        for first, outcome, rules, by in settled:
             one = Ruled(outcome, rules, None, None, by, (), _status(outcome, against)) if by is not None else None
             if one is None:
                 one = evaluator.rule(self.row(first, _FIRST) or {})
