@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 
 from sqlglot import exp
 
-Sql = exp.Expression
+Sql = exp.Expr
 
 #: Numbers are kept as decimals of this many digits, so many of them after the point; what does not fit goes on to the
 #: evaluator. So many digits are exact in a double as well, and fit in eight bytes.
@@ -30,7 +30,7 @@ def null() -> Sql:
     return exp.null()
 
 
-def constant(value: Sql) -> bool | None | str:
+def constant(value: Sql) -> bool | str | None:
     """True, False or None for a constant; "" for anything else."""
     if isinstance(value, exp.Boolean):
         return bool(value.this)

@@ -1,6 +1,6 @@
 """A question ruled on every row of a Spark DataFrame: the same SELECT as for DuckDB, in Spark's words.
 
-Rows that are alike in all that matters are one kind; each kind is ruled once and joined back. Spark does not number rows.
+Rows that are alike in all that matters are one kind; each kind is ruled once and joined back. Rows are not numbered.
 Needs the extra `spark`.
 """
 
@@ -19,7 +19,7 @@ from yokebook_adapters.columns.logic import column
 from yokebook_adapters.columns.rows import Evaluator
 
 if TYPE_CHECKING:
-    from pyspark.sql import DataFrame
+    from pyspark.sql import DataFrame  # pyright: ignore[reportMissingImports]
 
 _WHOLE = ("tinyint", "smallint", "int", "bigint")
 
@@ -71,10 +71,11 @@ def _fact_types(frame: DataFrame, compiled: Compiled) -> list[tuple[str, str]]:
 def _kinds(compiled: Compiled) -> exp.Select:
     """One row of each kind that is ruled alike: its key and the cells that give facts."""
     names = [source.name for source in compiled.columns]
-    fields = [exp.PropertyEQ(this=exp.to_identifier(name, quoted=True), expression=column(name)) for name in names]
-    cells = exp.alias_(exp.First(this=exp.Struct(expressions=fields)), "cells")
+    made = [exp.PropertyEQ(this=exp.to_identifier(name, quoted=True), expression=column(name)) for name in names]
+    cells = exp.alias_(exp.First(this=exp.Struct(expressions=made)), "cells")
     firsts = exp.select(column(KEY), *([cells] if names else [])).from_(_KEYED).group_by(column(KEY))
-    taken = [exp.alias_(exp.Dot.build([exp.column("cells"), exp.to_identifier(n, quoted=True)]), n, quoted=True) for n in names]
+    fields = [exp.Dot.build([exp.column("cells"), exp.to_identifier(name, quoted=True)]) for name in names]
+    taken = [exp.alias_(field, name, quoted=True) for field, name in zip(fields, names, strict=True)]
     return exp.select(column(KEY), *taken).from_(firsts.subquery("firsts"))
 
 

@@ -45,7 +45,7 @@ def add(commands: Commands) -> None:
     )
     parser.add_argument(
         "files", metavar="FILE", nargs="*",
-        help="project (YAML, JSON), schedule (CSV with --mapping), - for stdin, or a table with a flat record in each row",
+        help="project (YAML, JSON), schedule (CSV with --mapping), - for stdin, or a table with a record in each row",
     )
     parser.add_argument("--demo", action="store_true", help="rule on the shipped, invented building")
     parser.add_argument(
