@@ -2,9 +2,9 @@
 that the answers agree.
 
 The shipped marking question on made-up devices (tests/columns/devices.py), in DuckDB on two threads, everything from
-the Parquet file to the ruled Parquet file, side by side in one run with a CASE written by hand and with the evaluator in
-a loop. `--rows` and `--repeat` set the size and how often; `--big` adds ten million rows in a process of their own, with
-the most memory that it held.
+the Parquet file to the ruled Parquet file, side by side in one run with a CASE written by hand and with the evaluator
+in a loop. `--rows` and `--repeat` set the size and how often; `--big` adds ten million rows in a process of their own,
+with the most memory that it held.
 """
 
 from __future__ import annotations
@@ -41,7 +41,8 @@ _IN_SCOPE = "\"receptacle.configuration\" IN ('1-15R', '5-15R', '5-20R')"
 _BY_ITSELF = """"control.turns_off_by" IN ('presence', 'schedule', 'signal', 'load')
         AND NOT ("control.turns_off_by" = 'presence' AND ("control.kind" IS NULL OR ("control.kind" = 'wall-box sensor'
             AND ("control.turns_on_by" IS NULL OR "control.turns_on_by" = 'person'))))
-        AND NOT ("control.turns_off_by" = 'signal' AND ("control.kind" IS NULL OR "control.kind" = 'demand response'))"""
+        AND NOT ("control.turns_off_by" = 'signal'
+            AND ("control.kind" IS NULL OR "control.kind" = 'demand response'))"""
 _NO_TIMER = """"control.turns_off_by" <> 'schedule' OR ("control.kind" IS NOT NULL AND ("control.kind" NOT IN
             ('count-down timer', 'program timer') OR "control.purpose" = 'energy or automation'))"""
 BY_HAND = f"""CASE
@@ -87,15 +88,19 @@ def by_hand(file: Path, output: Path, kept: str = "*") -> None:
     connection = duckdb.connect()
     connection.execute(f"SET threads = {THREADS}")
     connection.execute(
-        f"COPY (SELECT {kept}, CASE WHEN rule IS NULL THEN NULL WHEN rule = '-' THEN 'not required' ELSE 'required' END "
-        f"AS outcome, CASE WHEN rule = '-' THEN '' ELSE rule END AS rules, NULL::VARCHAR AS ask, 'columns' AS by "
+        f"COPY (SELECT {kept}, CASE WHEN rule IS NULL THEN NULL WHEN rule = '-' THEN 'not required' "
+        f"ELSE 'required' END AS outcome, CASE WHEN rule = '-' THEN '' ELSE rule END AS rules, "
+        f"NULL::VARCHAR AS ask, 'columns' AS by "
         f"FROM (SELECT *, {BY_HAND} AS rule FROM read_parquet('{file}'))) TO '{output}' (FORMAT parquet)"
     )
     connection.close()
 
 
 def agree(file: Path, ours: Path, theirs: Path) -> dict[str, float]:
-    """The shares of rows that columns and the hand-written CASE settle. Raises AssertionError where both do and differ."""
+    """The shares of rows that columns and the hand-written CASE settle.
+
+    Raises AssertionError where both do and differ.
+    """
     connection = duckdb.connect()
     both, apart, ruled, written, rows = connection.execute(
         f"""SELECT count(*) FILTER (o."{BY}" = 'columns' AND h.outcome IS NOT NULL),

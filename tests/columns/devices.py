@@ -109,7 +109,9 @@ def write(rows: Sequence[Row], columns: Mapping[str, str], file: Path) -> Path:
     return file
 
 
-def settled_by_columns(code: Code, question: str, rows: Sequence[Row], columns: Mapping[str, str], file: Path) -> list[bool]:
+def settled_by_columns(
+    code: Code, question: str, rows: Sequence[Row], columns: Mapping[str, str], file: Path
+) -> list[bool]:
     """Which of the rows SQL settles by itself."""
     run = Run(code, question, write(rows, columns, file))
     query = run.compiled.select(run.table.source(), [ROW]).sql("duckdb")

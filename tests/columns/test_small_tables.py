@@ -142,7 +142,8 @@ class TestWhatColumnsLeaveToTheEvaluator:
         assert [ask for _, _, ask, _ in found] == [None, None, None, "contact.p"]
 
     def test_an_outcome_that_an_argued_reading_would_change(self, tmp_path: Path):
-        argued = [rule("upper#r", [{"reading.r": OneOf(frozenset({"three"})), "contact.p": OneOf(frozenset({True}))}], "high")]
+        where = {"reading.r": OneOf(frozenset({"three"})), "contact.p": OneOf(frozenset({True}))}
+        argued = [rule("upper#r", [where], "high")]
         rows = [{"contact.p": True}, {"contact.p": False}]
         found, by, _ = by_columns(
             code_of([table("upper", argued, "low")]), "upper", rows, {"contact.p": "BOOLEAN"}, tmp_path

@@ -47,6 +47,6 @@ def computed(op: str, values: Sequence[Sql]) -> Sql:
 def _kept(op: str, left: Sql, right: Sql) -> Sql:
     """One operation, brought back to as many digits as are kept; NULL where that is not the same number."""
     exact = _OPERATORS[op](this=exp.paren(left.copy()), expression=exp.paren(right.copy()))
-    kept = exp.TryCast(this=exact, to=exp.DataType.build(NUMBER))
+    kept = exp.TryCast(this=exact, to=exp.DataType.build(NUMBER), safe=True)
     same = exp.EQ(this=kept.copy(), expression=exp.paren(exact.copy()))
     return exp.Case(ifs=[exp.If(this=same, true=kept)])

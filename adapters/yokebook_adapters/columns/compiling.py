@@ -20,6 +20,7 @@ from yokebook_adapters.columns.keys import Part, parts_of_key, row_key
 from yokebook_adapters.columns.logic import (
     Sql,
     Steps,
+    atom,
     both,
     case,
     column,
@@ -59,17 +60,18 @@ class Compiled:
     rules: Sql
     key: tuple[Part, ...]
 
-    def select(self, source: Sql, kept: Sequence[str] | None = None) -> exp.Select:
-        """Every row of a source: the columns to keep (default: all), what SQL settles of it, and the key that rows have
-        in common which the evaluator rules alike (`KEY`, NULL where the row is settled)."""
+    def select(self, source: Sql, kept: Sequence[str] | None = None, *, keyed: bool = True) -> exp.Select:
+        """Every row of a source: the columns to keep (default: all), what SQL settles of it, and with `keyed` the key
+        that rows have in common which the evaluator rules alike (`KEY`, NULL where the row is settled)."""
         results = [(name, column(name)) for name in (self.all_columns if kept is None else kept)]
         settled = given(self.outcome)
         results += [
             (OUTCOME, self.outcome),
             (RULES, case([(settled, self.rules)], null())),
             (BY, case([(settled, text("columns"))], null())),
-            (KEY, case([(missing(self.outcome), row_key(self.key))], null())),
         ]
+        if keyed:
+            results.append((KEY, case([(missing(self.outcome), row_key(self.key))], null())))
         return self.steps.select(source, results)
 
 
@@ -85,8 +87,8 @@ def compile_question(
     facts: Mapping[str, str] | None = None,
     words: Mapping[str, Words] | None = None,
 ) -> Compiled:
-    """A question over a table with these columns: (name, what it holds), in order. `facts` says which columns give which
-    facts, where they are not named after them; `words` are the different words found in text columns.
+    """A question over a table with these columns: (name, what it holds), in order. `facts` says which columns give
+    which facts, where they are not named after them; `words` are the different words found in text columns.
 
     Raises InputFaults for columns that cannot be read, ValueError where no document, or more than one, answers.
     """
@@ -128,7 +130,7 @@ def _settled(inputs: Inputs, law: Law, question: str) -> tuple[Sql, Sql]:
         (negated(inputs.steps.name("~fit", fit(inputs, law))), null()),
         (missing(word), null()),
         *((_differs(standing[0], each), null()) for each in standing[1:]),
-        *((negated(surely(exp.EQ(this=column_of(inputs, other), expression=word.copy()))), null()) for other in others),
+        *((negated(surely(same_word(inputs, other, word))), null()) for other in others),
         (missing(not_checked), null()),
         (not_checked, exp.DPipe(this=text("would be "), expression=word.copy())),
     ]
@@ -136,8 +138,11 @@ def _settled(inputs: Inputs, law: Law, question: str) -> tuple[Sql, Sql]:
     return settled, _rules(inputs, standing[0])
 
 
-def column_of(inputs: Inputs, value: Sql) -> Sql:
-    return inputs.steps.name("~other word", value)
+def same_word(inputs: Inputs, other: Sql, word: Sql) -> Sql:
+    """Whether the word of another world is this one; NULL where either is not known."""
+    if constant(other) is None:
+        return null()
+    return exp.EQ(this=atom(inputs.steps.name("~other word", other)), expression=atom(word))
 
 
 def _worlds(book: Book, law: Law, readings: Sequence[str]) -> tuple[list[World], list[World]]:
@@ -185,11 +190,8 @@ def _differs(one: Standing, other: Standing) -> Sql:
 def _rules(inputs: Inputs, standing: Standing) -> Sql:
     """The ids of the rules that stand, in the table's order, with commas between."""
     order = {rule.id: i for i, rule in enumerate(standing.ready.table.rules)}
-    stands = sorted(
-        ((order[rule.id], rule.id, surely(its)) for rule, its in zip(standing.ready.rules, standing.stands, strict=True)),
-        key=lambda each: each[0],
-    )
-    can_stand = [(rule, its) for _, rule, its in stands if constant(its) is not False]
+    pairs = sorted(zip(standing.ready.rules, standing.stands, strict=True), key=lambda pair: order[pair[0].id])
+    can_stand = [(rule.id, surely(its)) for rule, its in pairs if constant(its) not in (False, None)]
     if not can_stand:
         return text("")
     arms = [(negated(either(its for _, its in can_stand)), text(""))]

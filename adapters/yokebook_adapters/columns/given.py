@@ -186,11 +186,11 @@ def _number(source: SourceColumn, term: Term, raw: Sql) -> Given:
     """A number as a decimal: one that is written with a unit, or does not fit, is not taken."""
     if source.holds == "text":
         plain = exp.RegexpLike(this=raw.copy(), expression=text(_PLAIN_NUMBER))
-        value = exp.TryCast(this=case([(surely(plain), raw)], null()), to=exp.DataType.build(NUMBER))
+        value = exp.TryCast(this=case([(surely(plain), raw)], null()), to=exp.DataType.build(NUMBER), safe=True)
         return _allowed(source, term, value, either([missing(raw), surely(plain)]))
     if source.holds not in ("whole numbers", "decimals", "floats"):
         return Given(source, null(), missing(raw))
-    value = exp.TryCast(this=raw.copy(), to=exp.DataType.build(NUMBER))
+    value = exp.TryCast(this=raw.copy(), to=exp.DataType.build(NUMBER), safe=True)
     fits = given(value)
     if source.holds != "whole numbers":
         back = exp.Cast(this=value.copy(), to=exp.DataType.build("DOUBLE")) if source.holds == "floats" else value

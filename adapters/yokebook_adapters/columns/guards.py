@@ -71,7 +71,7 @@ def _not_impossible(inputs: Inputs, law: Law) -> Iterable[Sql]:
 
 
 class Escapes:
-    """For each fact one value, and the declared combinations that it keeps from holding whatever the other facts are."""
+    """For each fact one value, and the declared combinations that it keeps from holding, whatever the others are."""
 
     def __init__(self, inputs: Inputs, law: Law) -> None:
         self.inputs = inputs
@@ -83,7 +83,6 @@ class Escapes:
         ]
         facts = sorted({name for names in self.reached for name in names if name in inputs.book.facts})
         can = {name: self._each_way(inputs.book.facts[name]) for name in facts}
-        self.kept_out: dict[str, frozenset[int]] = {}
         self.kept_out: dict[str, frozenset[int]] = {}
         for name in [*facts, *facts]:  # once more, to see what the others leave to do
             others = [number for other, numbers in self.kept_out.items() if other != name for number in numbers]

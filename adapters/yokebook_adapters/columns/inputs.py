@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import partial
 from itertools import product
 from math import prod
@@ -17,7 +18,7 @@ from sqlglot import exp
 from yokebook.code import Code
 from yokebook.deciding import OPTIONAL
 from yokebook.entities import KIND_OF_PREFIX, LISTS, Kind
-from yokebook.law import Law, ReadyTable, plain_cell
+from yokebook.law import Law, plain_cell
 from yokebook.model import (
     Arithmetic,
     Box,
@@ -36,7 +37,6 @@ from yokebook.model import (
     WhereBox,
     Within,
 )
-from yokebook.reach import names_in_expression, names_in_rule
 from yokebook.session import answer_of
 from yokebook.values import CellIndex, Range, holds
 from yokebook_adapters.columns.arithmetic import computed, related
@@ -47,6 +47,7 @@ from yokebook_adapters.columns.logic import (
     agreed,
     both,
     case,
+    column,
     constant,
     decided,
     decided_by_presence,
@@ -63,6 +64,7 @@ from yokebook_adapters.columns.logic import (
     true,
     truth,
 )
+from yokebook_adapters.columns.reaching import Reach
 
 #: The alternative taken of each reading; None: any of them.
 World = Mapping[str, str | None]
@@ -92,17 +94,15 @@ class Known:
 NOTHING = Known(exp.null(), exp.null())
 
 
-class Inputs:
+class Inputs(Reach):
     """The inputs of all tables of the law in force, over the columns given."""
 
     def __init__(self, code: Code, columns: Sequence[Given], steps: Steps) -> None:
-        self.code = code
-        self.book = code.book
+        super().__init__(code)
         self.steps = steps
         self.columns = {column.source.key: column for column in columns}
         self._cells: dict[tuple[object, ...], Sql] = {}
         self._known: dict[tuple[object, ...], Known] = {}
-        self._reached: dict[tuple[str, str], frozenset[str]] = {}
         self._named: dict[Kind, Sql] = {}
         #: how an answer is had, which tables.py knows
         self.answer: Callable[[Law, str, World], Sql] = lambda law, question, world: null()
@@ -117,8 +117,8 @@ class Inputs:
     def gives(self, kind: Kind) -> Sql:
         """Whether a row says anything of a thing of this kind by name; never NULL."""
         if kind not in self._named:
-            its = [given(exp.column(c.source.name, quoted=True)) for c in self.columns.values() if c.source.kind == kind]
-            self._named[kind] = self.steps.name(f"~names {kind}", either(its))
+            its = [c.source.name for c in self.columns.values() if c.source.kind == kind]
+            self._named[kind] = self.steps.name(f"~names {kind}", either(given(column(name)) for name in its))
         return self._named[kind]
 
     def complete(self, name: str) -> Sql:
@@ -128,8 +128,8 @@ class Inputs:
     # ---- cells and boxes --------------------------------------------------------------------------------------------
 
     def in_any(self, law: Law, boxes: Sequence[Box], world: World, at: Kind) -> Sql:
-        """Whether any of the boxes holds for the thing of a kind. A reading left open that the boxes test is tried under
-        each of its alternatives."""
+        """Whether any of the boxes holds for the thing of a kind. A reading left open that the boxes test is tried
+        under each of its alternatives."""
         open_ones = [
             name.removeprefix("reading.")
             for name in dict.fromkeys(name for box in boxes for name in box if name.startswith("reading."))
@@ -253,7 +253,7 @@ class Inputs:
         there = self.gives(kind)
         return Known(*(case([(there, part)], null()) for part in (found.value, found.without_meaning)))
 
-    # ---- lists of the one thing that a record has ---------------------------------------------------------------------
+    # ---- lists of the one thing that a record has -------------------------------------------------------------------
 
     def _any_or_all(self, law: Law, over: Over, world: World) -> Sql:
         """Over a list that a record may fill with its one thing: sure where that thing decides, or is the only one."""
@@ -281,7 +281,7 @@ class Inputs:
         return fails
 
     def _item(self, over: Over) -> Kind | None:
-        """The kind of thing in a list whose completeness a record can state; None for a list that follows from others."""
+        """The kind of thing in a list whose completeness a record can state; None for one that follows from others."""
         prefix, _, name = over.over.partition(".")
         its = LISTS[KIND_OF_PREFIX[prefix]][name]
         return its.kind if its.flagged else None
@@ -306,8 +306,6 @@ class Inputs:
         index = CellIndex([(0, cell)], 1)
 
         def of_count(low: int, high: int | None) -> Sql:
-            from fractions import Fraction
-
             span = Range(Fraction(low), False, None if high is None else Fraction(high), high is None, True)
             bits = {bits for _, bits in index.pieces(span)}
             return truth(bits == {1}) if len(bits) == 1 else null()
@@ -322,10 +320,10 @@ class Inputs:
             null(),
         )
 
-    # ---- readings, answers --------------------------------------------------------------------------------------------
+    # ---- readings, answers ------------------------------------------------------------------------------------------
 
     def by_reading(self, law: Law, reading: str, world: World, at: Kind, part: Callable[[str], Sql]) -> Sql:
-        """What a reading's alternative gives: the one that a layer chose, else the world's, else what all of them do."""
+        """What a reading's alternative gives: that of the one a layer chose, else the world's, else what all give."""
         taken = world.get(reading)
         alternatives = self.book.readings[reading].alternatives
         found = part(taken) if taken is not None else same([part(alternative) for alternative in alternatives])
@@ -342,46 +340,6 @@ class Inputs:
         if not its_law.answers(question.id):
             return self.stated(f"answer.{kind}.{question.id}")
         return self.answer(its_law, question.id, world)
-
-    def law_of(self, kind: str) -> Law | None:
-        """The law of a kind of document, where there is just one in force."""
-        line = self.code.in_force.get(kind)
-        return line.candidates[0].law if line is not None and len(line.candidates) == 1 else None
-
-    # ---- what a name reaches --------------------------------------------------------------------------------------------
-
-    def reached(self, law: Law, name: str) -> frozenset[str]:
-        """Everything that a name's value turns on, itself included, through calculations, answers and what applies."""
-        key = (law.kind, name)
-        if key not in self._reached:
-            self._reached[key] = frozenset({name})  # while it is worked out: nothing goes round in a circle
-            found = {name}
-            for behind in self._behind(law, name):
-                found |= self.reached(law, behind)
-            if name.startswith("answer."):
-                found |= self._behind_answer(law, name)
-            self._reached[key] = frozenset(found)
-        return self._reached[key]
-
-    def _behind(self, law: Law, name: str) -> set[str]:
-        if name.startswith("reading."):
-            chosen = law.chosen.get(name.removeprefix("reading."), ())
-            return {inner for each in chosen for inner in each.where or {}}
-        fact, calculation = self.book.facts.get(name), self.book.calculations.get(name)
-        if calculation is not None:
-            return set(names_in_expression(calculation.expression))
-        return set(fact.applies_when or ()) if fact is not None else set()
-
-    def _behind_answer(self, law: Law, name: str) -> set[str]:
-        kind, question = answer_of(self.book, name.removeprefix("answer."), law.kind)
-        its_law = law if kind == law.kind else self.law_of(kind)
-        if its_law is None or not its_law.answers(question.id):
-            return set()
-        return {n for one in self.of_table(its_law.ready(question.id)) for n in self.reached(its_law, one)}
-
-    def of_table(self, ready: ReadyTable) -> set[str]:
-        """Everything that a table's rules name: inputs, and named numbers as `value.ID`."""
-        return {name for rule in ready.rules for name in names_in_rule(rule)}
 
     def _open_key(self, law: Law, name: str, world: World) -> tuple[tuple[str, str | None], ...]:
         """The part of a world that a name turns on."""
@@ -418,8 +376,6 @@ def _tested(known: Known, tested: Sql) -> Sql:
 def _looked_up_value(by: Known, look_up: LookUp) -> Known:
     """A looked-up value as a value, for calculations that take it."""
     def literal(value: object) -> Sql:
-        from fractions import Fraction
-
         if isinstance(value, Fraction):
             return number(value) or null()
         return truth(value) if isinstance(value, bool) else text(str(value))

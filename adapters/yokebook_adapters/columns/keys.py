@@ -1,7 +1,7 @@
 """The key of a row that goes to the evaluator: rows with the same one are ruled alike, so that one of them is enough.
 
-It holds what the question can turn on, as it stands in the row; of numbers that are only compared, which stretch between
-the bounds they lie in; of columns that the question cannot turn on, only that they are given.
+It holds what the question can turn on, as it stands in the row; of numbers that are only compared, which stretch
+between the bounds they lie in; of columns that the question cannot turn on, only that they are given.
 """
 
 from __future__ import annotations
@@ -91,7 +91,7 @@ def below_cuts(value: Sql, cuts: Sequence[Fraction]) -> Iterator[Sql]:
         yield negated(beyond(value, cut, low=True, open_end=True))
 
 
-# ---- what a ruling can turn on ----------------------------------------------------------------------------------------
+# ---- what a ruling can turn on --------------------------------------------------------------------------------------
 
 
 def _turned_on(inputs: Inputs, law: Law, question: str) -> frozenset[str]:
@@ -120,8 +120,9 @@ def _compared(inputs: Inputs, law: Law, question: str, names: frozenset[str]) ->
     found: dict[str, set[Fraction]] = {
         name: set() for name in names if name in book.facts and book.facts[name].type == "number"
     }
-    for taken in (n for name in names if name in book.calculations for n in _values_taken(book.calculations[name].expression)):
-        found.pop(taken, None)
+    for name in names & book.calculations.keys():
+        for taken in _values_taken(book.calculations[name].expression):
+            found.pop(taken, None)
     for one in _laws(inputs):
         for box in _boxes(inputs, one, question, names):
             for name in box.keys() & found.keys():
@@ -159,8 +160,9 @@ def _boxes(inputs: Inputs, law: Law, question: str, names: frozenset[str]) -> It
     for name in names:
         if name in book.calculations:
             yield from _boxes_in(book.calculations[name].expression)
-        elif name in book.facts and book.facts[name].applies_when is not None:
-            yield book.facts[name].applies_when
+        elif name in book.facts:
+            applies = book.facts[name].applies_when
+            yield from () if applies is None else (applies,)
     yield from (chosen.where for each in law.chosen.values() for chosen in each if chosen.where is not None)
 
 

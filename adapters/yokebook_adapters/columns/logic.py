@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 
 from sqlglot import exp
 
-Sql = exp.Expression
+Sql = exp.Expr
 
 #: Numbers are kept as decimals of this many digits, so many of them after the point; what does not fit goes on to the
 #: evaluator. So many digits are exact in a double as well, and fit in eight bytes.

@@ -207,7 +207,7 @@ class Run:
         self._execute(copy_to(query, output, format), "writing")
         return found
 
-    # ---- each combination once ------------------------------------------------------------------------------------------
+    # ---- each combination once --------------------------------------------------------------------------------------
 
     def _rule(self, alike: Alike) -> Found:
         """Rules on each different combination of what matters: by columns, and where that does not settle it by the
@@ -216,16 +216,16 @@ class Run:
         found = Found()
         evaluator = Evaluator(self.code, self.question, self.document, self.compiled.columns)
         against = self.code.book.questions[self.question].against
-        numbers = {first: count for first, count in groups}
-        select = self.compiled.select(exp.to_table(_FIRST), [ROW]).sql("duckdb")
+        alike_rows = dict(groups)
+        select = self.compiled.select(exp.to_table(_FIRST), [ROW], keyed=False).sql("duckdb")
         settled = self.connection.execute(f"SELECT * FROM ({select}) ORDER BY 1").fetchall()
         kept: list[tuple[object, ...]] = []
-        for first, outcome, rules, by, _ in settled:
+        for first, outcome, rules, by in settled:
             one = Ruled(outcome, rules, None, None, by, (), _status(outcome, against)) if by is not None else None
             if one is None:
                 one = evaluator.rule(self.row(first, _FIRST) or {})
                 found.ruled_one_by_one += 1
-            found.add(one, first, numbers[first])
+            found.add(one, first, alike_rows[first])
             faults = "; ".join(map(str, one.faults)) or None
             kept.append((first, one.outcome, one.rules, one.ask, one.also_held, one.by, faults))
             self._tell("ruling", len(kept) / len(settled))

@@ -1,6 +1,7 @@
 """A question ruled on every row of a Spark DataFrame: the same SELECT as for DuckDB, in Spark's words.
 
-Spark does not number rows; the frame comes back with the columns that are added. Needs the extra `spark`.
+Rows that are alike in all that matters are one kind; each kind is ruled once and joined back. Rows are not numbered.
+Needs the extra `spark`.
 """
 
 from __future__ import annotations
@@ -13,16 +14,17 @@ from sqlglot import exp
 from yokebook.code import Code
 from yokebook_adapters.columns.compiling import ADDED, BY, KEY, OUTCOME, RULES, Compiled, compile_question
 from yokebook_adapters.columns.given import Holds
-from yokebook_adapters.columns.logic import Sql, column, given, text
+from yokebook_adapters.columns.keys import row_key
+from yokebook_adapters.columns.logic import column
 from yokebook_adapters.columns.rows import Evaluator
 
 if TYPE_CHECKING:
-    from pyspark.sql import DataFrame
+    from pyspark.sql import DataFrame  # pyright: ignore[reportMissingImports]
 
 _WHOLE = ("tinyint", "smallint", "int", "bigint")
 
-#: Views of one run: the frame, what SQL settles of it, what the evaluator ruled.
-_SOURCE, _BY_SQL, _ONE_BY_ONE = "yokebook_rows", "yokebook_by_sql", "yokebook_one_by_one"
+#: Views of one run: the frame, also with the key of what rows are alike in; one row of each kind; what was ruled.
+_ROWS, _KEYED, _KINDS, _RULED = "yokebook_rows", "yokebook_keyed", "yokebook_kinds", "yokebook_ruled"
 
 
 def holds(type_: str) -> Holds:
@@ -42,50 +44,61 @@ def rule_frame(
     frame: DataFrame, code: Code, question: str, document: str | None = None, facts: Mapping[str, str] | None = None
 ) -> DataFrame:
     """The frame with the columns of `compiling.ADDED`. `facts` says which columns give which facts, where they are not
-    named after them. The combinations that SQL does not settle are collected and ruled one by one, at once.
+    named after them. One row of each kind is collected and ruled at once; the frame that comes back is worked out when
+    it is used.
 
     Raises InputFaults for columns that cannot be read, ValueError where no document, or more than one, answers.
     """
     spark = frame.sparkSession
     columns = [(name, holds(type_)) for name, type_ in frame.dtypes]
     compiled = compile_question(code, question, columns, document, facts=facts)
-    frame.createOrReplaceTempView(_SOURCE)
-    by_sql = spark.sql(compiled.select(exp.to_table(_SOURCE)).sql("spark"))
-    by_sql.createOrReplaceTempView(_BY_SQL)
-    rows = [tuple(row) for row in _ruled(by_sql, compiled)]
-    types = ", ".join(f"`{name}` string" for name in (KEY, *ADDED))
-    spark.createDataFrame(rows, types).createOrReplaceTempView(_ONE_BY_ONE)
+    keyed = exp.select("*", exp.alias_(row_key(compiled.key), KEY, quoted=True)).from_(exp.to_table(_ROWS))
+    frame.createOrReplaceTempView(_ROWS)
+    spark.sql(keyed.sql("spark")).createOrReplaceTempView(_KEYED)
+    kinds = spark.sql(_kinds(compiled).sql("spark")).collect()  # few, and from here on all that is ruled on
+    types = ", ".join(f"`{name}` {type_}" for name, type_ in [(KEY, "string"), *_fact_types(frame, compiled)])
+    spark.createDataFrame(kinds, types).createOrReplaceTempView(_KINDS)
+    ruled = spark.createDataFrame(_ruled(frame, compiled), ", ".join(f"`{name}` string" for name in (KEY, *ADDED)))
+    ruled.createOrReplaceTempView(_RULED)
     return spark.sql(_joined(compiled).sql("spark"))
 
 
-def _ruled(by_sql: DataFrame, compiled: Compiled) -> list[list[str | None]]:
-    """What the evaluator rules of each combination that SQL leaves open, with its key."""
+def _fact_types(frame: DataFrame, compiled: Compiled) -> list[tuple[str, str]]:
+    types = dict(frame.dtypes)
+    return [(source.name, types[source.name]) for source in compiled.columns]
+
+
+def _kinds(compiled: Compiled) -> exp.Select:
+    """One row of each kind that is ruled alike: its key and the cells that give facts."""
     names = [source.name for source in compiled.columns]
-    cells = exp.Struct(expressions=[exp.PropertyEQ(this=exp.to_identifier(n, quoted=True), expression=column(n)) for n in names])
-    query = (
-        exp.select(column(KEY), exp.alias_(exp.AnyValue(this=cells if names else text("")), "cells"))
-        .from_(_BY_SQL)
-        .where(given(column(KEY)))
-        .group_by(column(KEY))
-    )
+    made = [exp.PropertyEQ(this=exp.to_identifier(name, quoted=True), expression=column(name)) for name in names]
+    cells = exp.alias_(exp.First(this=exp.Struct(expressions=made)), "cells")
+    firsts = exp.select(column(KEY), *([cells] if names else [])).from_(_KEYED).group_by(column(KEY))
+    fields = [exp.Dot.build([exp.column("cells"), exp.to_identifier(name, quoted=True)]) for name in names]
+    taken = [exp.alias_(field, name, quoted=True) for field, name in zip(fields, names, strict=True)]
+    return exp.select(column(KEY), *taken).from_(firsts.subquery("firsts"))
+
+
+def _ruled(frame: DataFrame, compiled: Compiled) -> list[tuple[str | None, ...]]:
+    """What SQL settles of each kind, and what the evaluator rules of the others."""
+    names = [source.name for source in compiled.columns]
+    query = compiled.select(exp.to_table(_KINDS), [KEY, *names], keyed=False)
     evaluator = Evaluator(compiled.code, compiled.question, compiled.document, compiled.columns)
-    found: list[list[str | None]] = []
-    for row in by_sql.sparkSession.sql(query.sql("spark")).collect():
-        one = evaluator.rule(dict(zip(names, row["cells"], strict=True)) if names else {})
+    found: list[tuple[str | None, ...]] = []
+    for row in frame.sparkSession.sql(query.sql("spark")).collect():
+        if row[BY] is not None:
+            found.append((row[KEY], row[OUTCOME], row[RULES], None, None, row[BY], None))
+            continue
+        one = evaluator.rule({name: row[name] for name in names})
         faults = "; ".join(map(str, one.faults)) or None
-        found.append([row[KEY], one.outcome, one.rules, one.ask, one.also_held, one.by, faults])
+        found.append((row[KEY], one.outcome, one.rules, one.ask, one.also_held, one.by, faults))
     return found
 
 
 def _joined(compiled: Compiled) -> exp.Select:
-    """Every row with what SQL settled or the evaluator ruled."""
-    added: list[Sql] = []
-    for name in ADDED:
-        theirs: Sql = exp.column(name, "one", quoted=True)
-        if name in (OUTCOME, RULES, BY):
-            theirs = exp.Coalesce(this=exp.column(name, "sql", quoted=True), expressions=[theirs])
-        added.append(exp.alias_(theirs, name, quoted=True))
-    own = [exp.column(name, "sql", quoted=True) for name in compiled.all_columns]
-    on = exp.EQ(this=exp.column(KEY, "sql", quoted=True), expression=exp.column(KEY, "one", quoted=True))
-    select = exp.select(*own, *added).from_(exp.to_table(_BY_SQL, alias="sql"))
-    return select.join(exp.to_table(_ONE_BY_ONE, alias="one"), on=on, join_type="left")
+    """Every row with what was ruled of its kind."""
+    own = [exp.column(name, "rows", quoted=True) for name in compiled.all_columns]
+    added = [exp.column(name, "ruled", quoted=True) for name in ADDED]
+    on = exp.EQ(this=exp.column(KEY, "rows", quoted=True), expression=exp.column(KEY, "ruled", quoted=True))
+    select = exp.select(*own, *added).from_(exp.to_table(_KEYED, alias="rows"))
+    return select.join(exp.to_table(_RULED, alias="ruled"), on=on, join_type="left")

@@ -25,7 +25,8 @@ def add(commands: Commands) -> None:
     )
     parser.add_argument("file", metavar="FILE", help="project (YAML or JSON), - for standard input, or a table")
     parser.add_argument(
-        "subject", metavar="SUBJECT", help="the thing, by its path: living/R1/upper, S1, LP-1/3; of a table the row's number"
+        "subject", metavar="SUBJECT",
+        help="the thing, by its path: living/R1/upper, S1, LP-1/3; of a table the row's number",
     )
     parser.add_argument("question", metavar="QUESTION", help="the question, by id or ruling number")
     parser.add_argument("--format", choices=["text", "json", "svg", *PAGES], default="text", help="default: text")

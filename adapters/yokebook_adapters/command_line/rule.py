@@ -45,8 +45,11 @@ def add(commands: Commands) -> None:
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    help_files = "project (YAML, JSON), schedule (CSV, XLSX; with --mapping), - for stdin, or a table with a flat record in each row"
-    parser.add_argument("files", metavar="FILE", nargs="*", help=help_files)
+    parser.add_argument(
+        "files", metavar="FILE", nargs="*",
+        help="project (YAML, JSON), schedule (CSV, XLSX; with --mapping), or a table with a record in each row; "
+        "- for stdin",
+    )  # fmt: skip
     parser.add_argument("--demo", action="store_true", help="rule on the shipped, invented building")
     parser.add_argument(
         "--question",

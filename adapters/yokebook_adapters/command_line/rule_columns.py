@@ -31,11 +31,13 @@ def add_options(parser: Parser) -> None:
     """Adds the options that only tables take."""
     group = parser.add_argument_group(
         "tables",
-        "A Parquet file, or with --question and without --mapping a CSV file, is a table: columns named after facts, such "
-        "as contact.supply, make a flat record of each row; other columns are carried along. One question at a time; "
-        "needs the extra: pip install 'yokebook[columns]'. --output names a .parquet, .csv or .jsonl file",
+        "A Parquet file, or with --question and without --mapping a CSV file, is a table: columns named after facts, "
+        "such as contact.supply, make a flat record of each row; other columns are carried along. One question at a "
+        "time; --output names a .parquet, .csv or .jsonl file. Needs the extra: pip install 'yokebook[columns]'",
     )
-    group.add_argument("--keep", metavar="COLUMN", action="append", default=[], help="keep only this column; repeatable")
+    group.add_argument(
+        "--keep", metavar="COLUMN", action="append", default=[], help="keep only this column (again for more)"
+    )
     group.add_argument(
         "--column", metavar="FACT=COLUMN", type=pair, action="append", default=[], help="which column gives a fact"
     )
@@ -46,7 +48,7 @@ def no_options(args: argparse.Namespace) -> None:
     """Raises UsageFault where an option that only tables take is given for something else."""
     for name in ("keep", "column", "document"):
         if getattr(args, name):
-            raise UsageFault(f"--{name} is for tables: a Parquet file, or a CSV file with --question and without --mapping")
+            raise UsageFault(f"--{name} is for tables: Parquet, or CSV with --question and without --mapping")
     if args.format == "csv":
         raise UsageFault("--format csv is for tables; use text, json, jsonl, sarif, html, pdf or xlsx")
 
@@ -75,7 +77,7 @@ def run(args: argparse.Namespace) -> int:
     from yokebook_adapters.outcome import SETTLED, worst_status
 
     if args.mapping or args.sheet or args.all or args.topic or args.full:
-        raise UsageFault("a table takes no --mapping, --sheet, --all, --full or --topic; --column says which column gives a fact")
+        raise UsageFault("a table takes no --mapping, --sheet, --all, --full or --topic; --column maps a column")
     format_ = _format(args)
     session = Session(args)
     with _made(args, session, args.files[0], args.question) as ruling, _progress() as progress:
