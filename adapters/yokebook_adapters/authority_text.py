@@ -11,7 +11,7 @@ from yokebook_adapters.report import Report
 from yokebook_adapters.text import header, refused_lines
 
 #: What stands above the questions of one rank.
-_TITLES = {
+RANK_TITLES = {
     "many devices": "ANSWERS THAT TOUCH MANY DEVICES",
     "safety": "ANSWERS ON WHAT CAN COME OUT AGAINST",
     "other": "OTHER QUESTIONS",
@@ -29,7 +29,7 @@ def render_questions(report: Report, questions: Sequence[Mapping[str, Any]], wid
     for number, question in enumerate(questions, start=1):
         if question["rank"] != rank:
             rank = question["rank"]
-            lines += ["", _TITLES[rank]]
+            lines += ["", RANK_TITLES[rank]]
         lines += ["", *_question(number, question, report, width)]
     lines += refused_lines(report, width)
     lines += ["", *caution_lines(report.cautions, width)] if report.cautions else []
@@ -38,8 +38,8 @@ def render_questions(report: Report, questions: Sequence[Mapping[str, Any]], wid
 
 def _question(number: int, question: Mapping[str, Any], report: Report, width: int) -> list[str]:
     lines = wrap(f"{number}. {sentence(question['asks'])}", width)
-    paragraphs = [f"Clause: {_clause(question['cite'], report)}"] if question["cite"] else []
-    paragraphs += [f"Why: {sentence(question['why'])}", f"Hangs on it: {_hangs(question)}"]
+    paragraphs = [f"Clause: {clause_text(question['cite'], report)}"] if question["cite"] else []
+    paragraphs += [f"Why: {sentence(question['why'])}", f"Hangs on it: {hangs_text(question)}"]
     paragraphs += [_alternative(each) for each in question.get("alternatives", ())]
     if "meanwhile" in question:
         meanwhile = question["meanwhile"]
@@ -51,11 +51,12 @@ def _question(number: int, question: Mapping[str, Any], report: Report, width: i
     return lines
 
 
-def _clause(cite: Mapping[str, str], report: Report) -> str:
+def clause_text(cite: Mapping[str, str], report: Report) -> str:
+    """The clause in question, with the title of its document."""
     return f"{report.documents.get(cite['document'], cite['document'])}, {cite['section']}"
 
 
-def _hangs(question: Mapping[str, Any]) -> str:
+def hangs_text(question: Mapping[str, Any]) -> str:
     """How many devices and which rulings hang on the answer, by word and device, and how little checked they are."""
     rulings = question["rulings"]
     if question["kind"] in ("entry", "amendments"):  # everything hangs on it
@@ -88,10 +89,19 @@ def _named(things: Sequence[tuple[str, str]]) -> str:
 
 
 def _alternative(each: Mapping[str, Any]) -> str:
+    who = f"{each['standing']}, {held_by_text(each)}"
+    return f"If `{each['id']}` ({who}): {sentence(each['says'])} Gives: {gives_text(each)}."
+
+
+def held_by_text(each: Mapping[str, Any]) -> str:
+    """Who holds an alternative of a reading, and where that is published."""
+    who = f"held by {each['holders']}" if each["holders"] else "holders not known"
+    return who + (f"; {each['source']}" if each["source"] and each["source"] not in each["holders"] else "")
+
+
+def gives_text(each: Mapping[str, Any]) -> str:
+    """What an alternative would give for how many rulings, by their numbers."""
     alike: dict[str, list[str]] = {}
     for number, counts in each["gives"].items():
         alike.setdefault(in_words(f"{count} {word}" for word, count in counts.items()), []).append(number)
-    gives = "; ".join(f"{in_words(numbers)} {words}" for words, numbers in alike.items())
-    who = f"held by {each['holders']}" if each["holders"] else "holders not known"
-    source = f"; {each['source']}" if each["source"] and each["source"] not in each["holders"] else ""
-    return f"If `{each['id']}` ({each['standing']}, {who}{source}): {sentence(each['says'])} Gives: {gives}."
+    return "; ".join(f"{in_words(numbers)} {words}" for words, numbers in alike.items())

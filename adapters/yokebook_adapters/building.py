@@ -7,7 +7,7 @@ from typing import Any, cast
 
 from yokebook.code import Rulebook
 from yokebook.entities import Kind
-from yokebook.explain import used_facts, would_change
+from yokebook.explain import tried, used_facts, would_change
 from yokebook.graph import Graph, Missing, Thing
 from yokebook.model import At, Book
 from yokebook.ruling import Ruling, rule_on
@@ -43,6 +43,9 @@ def make_report(file: str, sheets: Sequence[Sheet], rulebook: Rulebook, refused:
         parts=[entry for graph in graphs for entry in parts_to_buy(rulings, graph)],
         amendment_effect=second_look.amendment_effect,
         would_change=second_look.would_change,
+        tried=second_look.tried,
+        stated=second_look.stated,
+        digests=lambda: sheets[0].filed()["digests"] if len(sheets) == 1 else {},
         **names(book),
     )
 
@@ -112,6 +115,8 @@ class SecondLook:
         self._rulebook = rulebook
         #: by kind of document and session: the bare edition and the questions that the amendments can touch
         self._bare: dict[tuple[str, int], tuple[Session, frozenset[str]] | None] = {}
+        self._stated: dict[tuple[str, str], str] = {}
+        self._changes: dict[tuple[int, str, str, str], list[dict[str, Any]]] = {}
 
     def _session(self, ruling: RulingData) -> Session:
         return self._sessions[ruling["subject"]["kind"], ruling["subject"]["id"]]
@@ -145,7 +150,26 @@ class SecondLook:
         return Session(session.graph, book, {**session.in_force, **bare.in_force}), touched
 
     def would_change(self, ruling: RulingData) -> list[dict[str, Any]]:
-        """Single facts that would give another outcome, as `explain` tells them."""
+        """Single facts that would give another outcome, as `explain` tells them; each ruling is tried once."""
         session, question = self._session(ruling), self._rulebook.book.questions[ruling["question"]]
         thing, kind = _thing(session.graph, ruling["subject"]), ruling["document"]["kind"]
-        return would_change(session, question, thing, kind, used_facts(session, question, thing, kind))
+        key = (id(session), question.id, thing.id, kind)
+        if key not in self._changes:
+            used = used_facts(session, question, thing, kind)
+            self._changes[key] = would_change(session, question, thing, kind, used)
+        return self._changes[key]
+
+    def tried(self, ruling: RulingData) -> list[dict[str, Any]]:
+        """Every rule tried, as `explain` tells them; none where no document governs."""
+        if ruling["document"] is None:
+            return []
+        session, question = self._session(ruling), self._rulebook.book.questions[ruling["question"]]
+        return tried(session, question, _thing(session.graph, ruling["subject"]), ruling["document"]["kind"])
+
+    def stated(self, subject: str, fact: str) -> str:
+        """Who stated a fact of the thing with this path; empty where nobody is named."""
+        if not self._stated:
+            for session in {id(session): session for session in self._sessions.values()}.values():
+                for thing in session.graph:
+                    self._stated |= {(thing.id, name): who for name, who in thing.stated_by.items()}
+        return self._stated.get((subject, fact), "")

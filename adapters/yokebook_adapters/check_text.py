@@ -167,13 +167,16 @@ def _record(finding: Finding, width: int) -> list[str]:
 
 def record_lines(record: Mapping[str, Any], width: int, indent: int = 4) -> list[str]:
     """A record that was found, one thing a line, and the readings under which it is ruled."""
+    return [line for text in record_texts(record) for line in wrap(text, width, indent)]
+
+
+def record_texts(record: Mapping[str, Any]) -> list[str]:
+    """The same, a paragraph for each thing and reading."""
     by_thing: dict[str, list[str]] = {}
     for fact in record["facts"]:
         by_thing.setdefault(fact["subject"], []).append(f"{fact['fact']} {fact['value']}")
-    lines = [line for thing, facts in by_thing.items() for line in wrap(f"{thing}: {', '.join(facts)}", width, indent)]
-    for reading, alternative in record["readings"].items():
-        lines += wrap(f"reading.{reading}: {alternative}", width, indent)
-    return lines
+    readings = [f"reading.{reading}: {alternative}" for reading, alternative in record["readings"].items()]
+    return [*(f"{thing}: {', '.join(facts)}" for thing, facts in by_thing.items()), *readings]
 
 
 def example(record: Mapping[str, Any]) -> str:

@@ -57,7 +57,7 @@ def _group_lines(group: DeviceGroup, everything: bool, width: int) -> list[str]:
         against = ", now against" if group.against["now"] else ", no longer against"
     head = f"{group.question}: {group.was} -> {group.now}{way}{against}: {many(len(group.devices), 'device')}"
     lines = wrap(head, width)
-    for devices in _alike(group.devices):
+    for devices in alike_devices(group.devices):
         shown = devices if everything else devices[:_NAMED]
         labels = [device.subject["label"] for device in shown]
         left = len(devices) - len(shown)
@@ -70,7 +70,7 @@ def _group_lines(group: DeviceGroup, everything: bool, width: int) -> list[str]:
     return lines
 
 
-def _alike(devices: Sequence[DeviceChange]) -> list[list[DeviceChange]]:
+def alike_devices(devices: Sequence[DeviceChange]) -> list[list[DeviceChange]]:
     """The devices together that have the same rules before and after."""
     groups: dict[object, list[DeviceChange]] = {}
     for device in devices:
@@ -89,15 +89,16 @@ def _only_lines(lead: str, each: OnlyOne, width: int) -> list[str]:
 
 
 def rule_lines(lead: str, rules: Sequence[Mapping[str, Any]], width: int, indent: int = 2) -> list[str]:
-    """Rules one a paragraph: which, where it is written, who changed it last, how little checked, and its words."""
-    lines: list[str] = []
-    for rule in rules:
-        cite = rule["cite"]
-        where = f", {cite['document']} {cite['section']}" if cite else ""
-        last = rule["chain"][-1] if rule["chain"] else None
-        by = f", {_DID[last['op']]} by {last['by']}" if last and last["op"] in _DID else ""
-        mark = _MARKS.get(rule["checked"]["mark"])
-        checked = f" [{mark}]" if mark else ""
-        text = f"{lead}: {rule['rule']}{where}{by}{checked}. {sentence(rule['says'])}"
-        lines += wrap(text.rstrip(), width, indent)
-    return lines
+    """Rules one a paragraph, as rule_text has them."""
+    return [line for rule in rules for line in wrap(f"{lead}: {rule_text(rule)}", width, indent)]
+
+
+def rule_text(rule: Mapping[str, Any]) -> str:
+    """One rule: which, where it is written, who changed it last, how little checked, and its words."""
+    cite = rule["cite"]
+    where = f", {cite['document']} {cite['section']}" if cite else ""
+    last = rule["chain"][-1] if rule["chain"] else None
+    by = f", {_DID[last['op']]} by {last['by']}" if last and last["op"] in _DID else ""
+    mark = _MARKS.get(rule["checked"]["mark"])
+    checked = f" [{mark}]" if mark else ""
+    return f"{rule['rule']}{where}{by}{checked}. {sentence(rule['says'])}".rstrip()

@@ -13,7 +13,7 @@ from yokebook_adapters.compare_project_text import CompareProject, project_lines
 from yokebook_adapters.lines import WIDTH, caution_lines, in_words, many, sentence, wrap
 
 #: The headings, in the order in which changes are told: a duty that shrank must be seen.
-_HEADINGS = {"less strict": "LESS STRICT", "stricter": "STRICTER", "neither": "OTHERWISE"}
+HEADINGS = {"less strict": "LESS STRICT", "stricter": "STRICTER", "neither": "OTHERWISE"}
 
 
 @dataclass(frozen=True)
@@ -33,9 +33,9 @@ def render(compared: Compared, book: Book, *, everything: bool = False, width: i
     text = _Text(book, everything, width)
     changes = compared.changes
     lines = text.head(compared)
-    for direction, heading in _HEADINGS.items():
+    for direction, heading in HEADINGS.items():
         here = [change for change in changes.changes if change.direction == direction]
-        lines += _section(f"{heading} ({len(here)})", [text.change(change) for change in _boundaries_last(here)])
+        lines += _section(f"{heading} ({len(here)})", [text.change(change) for change in boundaries_last(here)])
     lines += _section("QUESTIONS THAT COME OR GO", [text.table(table) for table in changes.tables])
     lines += _section("THROUGH WHAT LIES BELOW", [text.through(each) for each in changes.through])
     lines += _section("NAMED NUMBERS", text.numbers(changes), apart=False)
@@ -49,7 +49,7 @@ def render(compared: Compared, book: Book, *, everything: bool = False, width: i
     for project in compared.projects:
         lines += ["", *project_lines(project, everything, width)]
     lines += _section("REFUSED", [text.para(fault, 0) for fault in compared.refused], apart=False)
-    lines += _section("NAMES", [name_lines(text.named(changes), book, width)], apart=False)
+    lines += _section("NAMES", [name_lines(names_in(changes, book, everything), book, width)], apart=False)
     cautions = caution_lines(book.cautions, width)
     return "\n".join([*lines, *([""] if cautions else []), *cautions]) + "\n"
 
@@ -62,7 +62,8 @@ def _section(heading: str, blocks: Iterable[list[str]], *, apart: bool = True) -
     return ["", heading, *lines] if lines else []
 
 
-def _boundaries_last(changes: Iterable[Change]) -> list[Change]:
+def boundaries_last(changes: Iterable[Change]) -> list[Change]:
+    """The changes, those last that come about only where a number is exactly at its boundary."""
     return sorted(changes, key=lambda change: change.boundary_only)
 
 
@@ -99,55 +100,14 @@ class _Text:
         """One (old, new) of one question."""
         question = self.book.questions[change.question]
         where = " where" if change.regions[0] else " everywhere"
-        lines = self.para(f"{change.question}: {_arrow(change.was.word, change.now.word)},{where}", 0)
+        lines = self.para(f"{change.question}: {arrow(change.was.word, change.now.word)},{where}", 0)
         for number, region in enumerate(change.regions if self.everything else change.regions[:1]):
             lines += ["  or where"] if number else []
-            lines += [line for cell in region for line in self._cell(cell)]
-        lines += self._boundary(change)
-        lines += self._more(change)
+            lines += [line for cell in region for line in self.para(region_cell_text(cell, self.book), 4)]
+        for text in (boundary_text(change, self.everything), more_text(change, self.everything)):
+            lines += self.para(text, 2)
         lines += self.para(f"{question.asks} Old: {change.was.says}. New: {change.now.says}.", 2)
         return lines + self._witness(change.witness, in_table=True)
-
-    def named(self, changes: Changes) -> list[str]:
-        """The names of facts and figures in what is printed, each once."""
-        found: dict[str, None] = {}
-        for change in changes.changes:
-            for region in change.regions if self.everything else change.regions[:1]:
-                found |= dict.fromkeys(cell["input"] for cell in region)
-        shown = [change.witness for change in changes.changes]
-        for witness in (*shown, *(each.witness for through in changes.through for each in through.shown)):
-            if witness.record is not None:
-                found |= dict.fromkeys(fact["fact"] for fact in witness.record["facts"])
-            found |= dict.fromkeys(cell["input"] for cell in witness.moved)
-        return [name for name in found if name in self.book.facts or name in self.book.calculations]
-
-    def _cell(self, cell: Mapping[str, str]) -> list[str]:
-        """One input of a region: its name, the values, and of a reading or an answer what the value means."""
-        name, values = cell["input"], cell["is"]
-        words = self._words(name, values)
-        return self.para(f"{name}: {values}{f' ({words})' if words else ''}", 4)
-
-    def _words(self, name: str, values: str) -> str:
-        """What the one value of a reading or of another question's answer means, in trade words."""
-        if name.startswith("reading."):
-            reading = self.book.readings[name.removeprefix("reading.")]
-            return _plain(reading.alternatives[values].says) if values in reading.alternatives else ""
-        for question in self.book.questions.values():
-            if name.startswith("answer.") and name.endswith(f".{question.id}"):
-                return question.outcomes.get(values, "")
-        return ""
-
-    def _boundary(self, change: Change) -> list[str]:
-        edges = in_words(f"{cell['input']} exactly {cell['is']}" for cell in change.at_boundary)
-        if change.boundary_only:
-            return self.para(f"only at the boundary: {edges}", 2)
-        return self.para(f"in part only at the boundary: {edges}", 2) if edges and self.everything else []
-
-    def _more(self, change: Change) -> list[str]:
-        if self.everything:
-            return self.para(f"and {many(change.more, 'further part')}, not listed", 2) if change.more else []
-        further = len(change.regions) - 1 + change.more
-        return self.para(f"and in {many(further, 'further part')}; --all lists them", 2) if further else []
 
     def _witness(self, witness: Witness, *, in_table: bool) -> list[str]:
         if witness.record is None:
@@ -179,14 +139,14 @@ class _Text:
         if not each.shown:
             lines += self.para("no building was found whose ruling changes so; there may be some all the same", 2)
         for shown in each.shown:
-            lines += self.para(f"{_arrow(shown.was.word, shown.now.word)} ({shown.direction})", 2)
+            lines += self.para(f"{arrow(shown.was.word, shown.now.word)} ({shown.direction})", 2)
             lines += self._witness(shown.witness, in_table=False)
         return lines
 
     def numbers(self, changes: Changes) -> Iterable[list[str]]:
         """The named numbers that are not the same."""
         for number in changes.numbers:
-            moved = _arrow(number.was or "not set", number.now or "not set")
+            moved = arrow(number.was or "not set", number.now or "not set")
             way = "" if number.direction == "neither" else f" ({number.direction})"
             cites = [f"{cite['document']} {cite['section']}" for cite in number.cites if cite is not None]
             where = "; ".join(dict.fromkeys(cites))
@@ -195,11 +155,63 @@ class _Text:
     def readings(self, changes: Changes) -> Iterable[list[str]]:
         """The readings that the two sides do not choose alike."""
         for reading in changes.readings:
-            moved = _arrow(reading.was, reading.now)
+            moved = arrow(reading.was, reading.now)
             yield self.para(f"reading.{reading.id}: {moved}, by {reading.by}. {sentence(reading.asks)}", 0)
 
 
-def _arrow(was: str, now: str) -> str:
+# ---- what is told of a change ---------------------------------------------------------------------------------------
+
+
+def names_in(changes: Changes, book: Book, everything: bool) -> list[str]:
+    """The names of facts and figures in what is told of changes, each once."""
+    found: dict[str, None] = {}
+    for change in changes.changes:
+        for region in change.regions if everything else change.regions[:1]:
+            found |= dict.fromkeys(cell["input"] for cell in region)
+    shown = [change.witness for change in changes.changes]
+    for witness in (*shown, *(each.witness for through in changes.through for each in through.shown)):
+        if witness.record is not None:
+            found |= dict.fromkeys(fact["fact"] for fact in witness.record["facts"])
+        found |= dict.fromkeys(cell["input"] for cell in witness.moved)
+    return [name for name in found if name in book.facts or name in book.calculations]
+
+
+def region_cell_text(cell: Mapping[str, str], book: Book) -> str:
+    """One input of a region: its name, the values, and of a reading or an answer what the value means."""
+    name, values = cell["input"], cell["is"]
+    words = _words(name, values, book)
+    return f"{name}: {values}{f' ({words})' if words else ''}"
+
+
+def _words(name: str, values: str, book: Book) -> str:
+    """What the one value of a reading or of another question's answer means, in trade words."""
+    if name.startswith("reading."):
+        reading = book.readings[name.removeprefix("reading.")]
+        return _plain(reading.alternatives[values].says) if values in reading.alternatives else ""
+    for question in book.questions.values():
+        if name.startswith("answer.") and name.endswith(f".{question.id}"):
+            return question.outcomes.get(values, "")
+    return ""
+
+
+def boundary_text(change: Change, everything: bool) -> str:
+    """Where a change comes about only at the boundary of a number; empty where it does beside it too."""
+    edges = in_words(f"{cell['input']} exactly {cell['is']}" for cell in change.at_boundary)
+    if change.boundary_only:
+        return f"only at the boundary: {edges}"
+    return f"in part only at the boundary: {edges}" if change.at_boundary and everything else ""
+
+
+def more_text(change: Change, everything: bool) -> str:
+    """How many further parts a change has that are not told; empty for none."""
+    if everything:
+        return f"and {many(change.more, 'further part')}, not listed" if change.more else ""
+    further = len(change.regions) - 1 + change.more
+    return f"and in {many(further, 'further part')}; --all lists them" if further else ""
+
+
+def arrow(was: str, now: str) -> str:
+    """From what to what."""
     return f"{was} -> {now}"
 
 

@@ -83,18 +83,28 @@ def _law(ruling: RulingData, report: Report) -> list[str]:
     document = ruling["document"]
     if document is None or document["id"] is None:
         return []
+    own, others, amendments = sections(ruling, report)
+    text = f"Law: {edition_of(document)}"
+    text += f", {in_words(own)}" if own else ""
+    text += f"; by {in_words(others)}" if others else ""
+    text += f"; amended by {in_words(amendments)}" if amendments else ""
+    return [text + "".join(f"; {each}" for each in law_other_amendments(ruling))]
+
+
+def sections(ruling: RulingData, report: Report) -> tuple[list[str], list[str], list[str]]:
+    """The sections of the governing document that a ruling stands on, those of others with their titles, and the
+    amendments that made or changed its rules; each once, none where no document governs."""
+    document = ruling["document"]
+    if document is None or document["id"] is None:
+        return [], [], []
     own, others = [], []
     for cite in (row["cite"] for row in _rows(ruling) if row["cite"]):
         if cite["document"] == document["id"]:
             own.append(str(cite["section"]))
         else:
             others.append(f"{report.documents.get(cite['document'], cite['document'])} {cite['section']}")
-    text = f"Law: {edition_of(document)}"
-    text += f", {in_words(dict.fromkeys(own))}" if own else ""
-    text += f"; by {in_words(dict.fromkeys(others))}" if others else ""
-    amendments = dict.fromkeys(name for row in _all_rows(ruling) for name in amended_by(row, document))
-    text += f"; amended by {in_words(amendments)}" if amendments else ""
-    return [text + "".join(f"; {each}" for each in law_other_amendments(ruling))]
+    amendments = [name for row in _all_rows(ruling) for name in amended_by(row, document)]
+    return list(dict.fromkeys(own)), list(dict.fromkeys(others)), list(dict.fromkeys(amendments))
 
 
 def _rows(ruling: RulingData) -> list[Mapping[str, Any]]:

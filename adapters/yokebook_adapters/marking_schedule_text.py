@@ -14,7 +14,7 @@ from yokebook_adapters.text import header, refused_lines
 Line = Mapping[str, Any]
 
 #: What is told of every marked device. It is what the trade does; no clause stands behind it here.
-_MADE_BY_THE_MAKER = (
+MADE_BY_THE_MAKER = (
     "The mark is made by the maker of the device. A sticker only where the authority accepts it in writing (common "
     "practice, no source)."
 )
@@ -52,7 +52,7 @@ def _block(line: Line, width: int) -> list[str]:
     paragraphs += [f"Protection: {text}" for text in [protection_text(line)] if text]
     paragraphs += [f"Cover: {line['cover']}"] if line["cover"] else []
     paragraphs += [f"Tabs: hot: {tab_text(line, 'hot')}; neutral: {tab_text(line, 'neutral')}"]
-    paragraphs += [f"{_lead(half)}: {half_text(half)}" for half in line["halves"]]
+    paragraphs += [f"{half_lead(half)}: {half_text(half)}" for half in line["halves"]]
     paragraphs += [f"Mark: {mark_text(line)}"]
     paragraphs += [f"Control {control_text(control)}" for control in line["controls"]]
     paragraphs += [f"Circuit {circuit_text(circuit)}" for circuit in line["circuits"]]
@@ -69,7 +69,8 @@ def _block(line: Line, width: int) -> list[str]:
     return lines
 
 
-def _lead(half: Mapping[str, Any]) -> str:
+def half_lead(half: Mapping[str, Any]) -> str:
+    """What stands before the text of one contact device."""
     return "Fed" if half["position"] == "only" else str(half["position"]).capitalize()
 
 
@@ -186,10 +187,10 @@ def _order(order: Mapping[str, Sequence[Mapping[str, Any]]], width: int) -> list
         total = sum(each["count"] for each in order["devices"])
         lines += ["", *wrap(f"TO ORDER, BY PART TYPE ({many(total, 'device')}, no spares in it)", width)]
     for each in order["devices"]:
-        lines += wrap(f"{each['device']}: {each['count']}{_tabs(each)}", width, indent=2)
+        lines += wrap(f"{each['device']}: {each['count']}{tabs_text(each)}", width, indent=2)
         lines += wrap(f"for {'; '.join(each['yokes'])}", width, indent=4)
     if order["devices"]:
-        lines += wrap(_MADE_BY_THE_MAKER, width, indent=2)
+        lines += wrap(MADE_BY_THE_MAKER, width, indent=2)
     if order["controls"]:
         lines += ["", "CONTROLS, BY KIND AND RATING"]
     for each in order["controls"]:
@@ -202,7 +203,8 @@ def _order(order: Mapping[str, Sequence[Mapping[str, Any]]], width: int) -> list
     return lines
 
 
-def _tabs(each: Mapping[str, Any]) -> str:
+def tabs_text(each: Mapping[str, Any]) -> str:
+    """What is said of the tabs of all devices of one part type, and of those not made as drawn; empty for nothing."""
     texts = [f"hot tab to break on {each['hot_tab_removed']}"] if each["hot_tab_removed"] else []
     texts += [f"hot tab not known on {each['hot_tab_not_known']}"] if each["hot_tab_not_known"] else []
     instead = each["instead_of_one_not_made"]
@@ -216,25 +218,34 @@ def _keep_off(kinds: Sequence[Mapping[str, str]], lines: Sequence[Line], width: 
         return []
     found = ["", *wrap("DO NOT PLUG IN WHERE A CONTROL TAKES THE POWER AWAY", width)]
     if not kinds:
-        return [*found, *wrap("No law in force here names loads to keep off (R50, R51).", width, indent=2)]
+        return [*found, *wrap(NONE_TO_KEEP_OFF, width, indent=2)]
+    return found + [line for each in kinds for line in wrap(kind_to_keep_off_text(each), width, indent=2)]
+
+
+#: What is said where no law in force names loads to keep off controlled halves.
+NONE_TO_KEEP_OFF = "No law in force here names loads to keep off (R50, R51)."
+
+
+def kind_to_keep_off_text(each: Mapping[str, str]) -> str:
+    """A kind of load that does not belong on a controlled half, with what is ruled of it and how that is checked."""
     marks = {"memory": "; rests on memory", "assumed": "; not checked in this edition"}
-    for each in kinds:
-        says = "" if each["says"] == each["kind"] else f" ({each['says']})"
-        text = f"{each['kind']}{says}: {each['word']}{marks.get(each['checked'], '')} [{each['ruling']}]"
-        found += wrap(text, width, indent=2)
-    return found
+    says = "" if each["says"] == each["kind"] else f" ({each['says']})"
+    return f"{each['kind']}{says}: {each['word']}{marks.get(each['checked'], '')} [{each['ruling']}]"
 
 
-def _memory(lines: Sequence[Line], width: int) -> list[str]:
+def from_memory(lines: Sequence[Line]) -> dict[str, list[str]]:
     """The settled words behind the lines that rest on memory, each once with the things it is of."""
     words: dict[str, dict[str, None]] = {}
     for line in lines:
         for note in line["notes"]:
             if note["why"] == "memory":
                 words.setdefault(f"{note['word']} {note['asks']}", {})[note["subject"]] = None
-    if not words:
-        return []
-    found = ["", "ON THE LINES ABOVE, FROM MEMORY"]
+    return {word: list(subjects) for word, subjects in words.items()}
+
+
+def _memory(lines: Sequence[Line], width: int) -> list[str]:
+    words = from_memory(lines)
+    found = ["", "ON THE LINES ABOVE, FROM MEMORY"] if words else []
     for word, subjects in words.items():
-        found += wrap(f"{devices_named(list(subjects))}: {word}", width, indent=2)
+        found += wrap(f"{devices_named(subjects)}: {word}", width, indent=2)
     return found

@@ -42,7 +42,7 @@ def whole_place(book: Book, place: Place, width: int = WIDTH) -> str:
 def _now(book: Book, kind: str, line: tuple[Entry, ...]) -> str:
     """The last entry of a line and how complete its amendments are; of one that follows, the last there too."""
     last = line[-1]
-    said = [f"last: {_since(last)}, {'; '.join(_what(book, last))}"]
+    said = [f"last: {since(last)}, {'; '.join(what_stands(book, last))}"]
     if last.not_entered is not None:
         said.append("no amendments entered")
     other = book.places.get(last.follows or "")
@@ -51,7 +51,8 @@ def _now(book: Book, kind: str, line: tuple[Entry, ...]) -> str:
     return "; ".join(said)
 
 
-def _since(entry: Entry) -> str:
+def since(entry: Entry) -> str:
+    """From when an entry stands, by which event."""
     return f"{entry.event} on or after {entry.on_or_after}" if entry.on_or_after else "always"
 
 
@@ -67,7 +68,7 @@ def _when(layer: Layer) -> str:
 
 
 def _entry(book: Book, entry: Entry, width: int) -> list[str]:
-    lines = wrap(f"{_since(entry)}: {'; '.join(_what(book, entry))} [{entry.id}]", width, indent=2)
+    lines = wrap(f"{since(entry)}: {'; '.join(what_stands(book, entry))} [{entry.id}]", width, indent=2)
     if entry.says:
         lines += wrap(sentence(entry.says), width, indent=4)
     if entry.source:
@@ -75,7 +76,8 @@ def _entry(book: Book, entry: Entry, width: int) -> list[str]:
     return lines
 
 
-def _what(book: Book, entry: Entry) -> Iterator[str]:
+def what_stands(book: Book, entry: Entry) -> Iterator[str]:
+    """What an entry of a line of time says: what it adopts or follows, that none is in force, or what is chosen."""
     if entry.adopts:
         yield _adopts(book, entry.adopts)
     elif entry.follows:

@@ -20,6 +20,14 @@ def _no_changes(ruling: RulingData) -> list[Mapping[str, Any]]:
     return []
 
 
+def _nobody(subject: str, fact: str) -> str:
+    return ""
+
+
+def _no_digests() -> dict[str, str]:
+    return {}
+
+
 @dataclass(frozen=True)
 class Report:
     """One project's rulings and what outputs need beside them.
@@ -27,7 +35,9 @@ class Report:
     `rulings` are rulings as data, each with two keys more: `room` (the label of the room it is in, or "") and `at`
     (`{file, line, column}` of the subject in the project file, or None). `refused` holds one message for each fault
     of the input. `amendment_effect` and `would_change` are worked out when an output asks for them: what the place's
-    amendments did to a ruling (None where nothing), and single facts that would give another outcome.
+    amendments did to a ruling (None where nothing), and single facts that would give another outcome. So are the rules
+    that were `tried` for it, who `stated` a fact of a thing (by path and fact; empty where nobody is named), and the
+    `digests` of the filed sheet (record, law, rulings; none where there is not one sheet).
     """
 
     file: str
@@ -46,6 +56,9 @@ class Report:
     parts: Sequence[Mapping[str, Any]] = ()
     amendment_effect: Callable[[RulingData], Mapping[str, Any] | None] = _no_effect
     would_change: Callable[[RulingData], Sequence[Mapping[str, Any]]] = _no_changes
+    tried: Callable[[RulingData], Sequence[Mapping[str, Any]]] = _no_changes
+    stated: Callable[[str, str], str] = _nobody
+    digests: Callable[[], Mapping[str, str]] = _no_digests
 
     def by_heap(self) -> dict[Heap, list[RulingData]]:
         """Every heap, worst first, with its rulings in order."""

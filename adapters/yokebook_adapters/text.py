@@ -6,6 +6,7 @@ The same report gives the same text. ASCII where the rulebook's own words are; n
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from yokebook_adapters.finding_text import (
@@ -24,7 +25,8 @@ from yokebook_adapters.outcome import HEAPS, Heap, RulingData
 from yokebook_adapters.report import Report
 from yokebook_adapters.views import governing_editions
 
-_TITLES: dict[Heap, str] = {
+#: What stands above each heap.
+HEAP_TITLES: dict[Heap, str] = {
     "against": "AGAINST",
     "fault of the rulebook": "FAULT OF THE RULEBOOK",
     "impossible": "IMPOSSIBLE AS GIVEN",
@@ -38,16 +40,16 @@ _TITLES: dict[Heap, str] = {
 }
 
 #: Heaps that the default output lists; the others are counted.
-_LISTED = HEAPS[: HEAPS.index("settled")]
+LISTED_HEAPS = HEAPS[: HEAPS.index("settled")]
 
 
 def render(report: Report, *, everything: bool = False, width: int = WIDTH) -> str:
     """The whole report; with `everything`, settled rulings and those that do not arise are listed too."""
     heaps = report.by_heap()
     lines = header(report, width)
-    for name in HEAPS if everything else _LISTED:
+    for name in HEAPS if everything else LISTED_HEAPS:
         if heaps[name]:
-            lines += ["", f"{_TITLES[name]} ({len(heaps[name])})"]
+            lines += ["", f"{HEAP_TITLES[name]} ({len(heaps[name])})"]
             if name == "cannot tell":
                 lines += _waiting(heaps[name], report, width)
             else:
@@ -68,13 +70,14 @@ def header(report: Report, width: int = WIDTH) -> list[str]:
     dates = [f"{event} {date}" for event, date in sorted(report.dates.items())]
     lines += wrap("; ".join([report.place or "no place given", *(dates or ["no date given"])]), width)
     for document in governing_editions(report.rulings):
-        lines += wrap(_governs(document), width)
+        lines += wrap(governs(document), width)
     if report.stated_by:
         lines += wrap(f"Facts stated by: {report.stated_by}", width)
     return lines
 
 
-def _governs(document: Mapping[str, Any]) -> str:
+def governs(document: Mapping[str, Any]) -> str:
+    """Which edition governs, amended by what, or why none does."""
     text = f"{document['kind'].capitalize()}: "
     if document["id"] is None:
         return text + f"{document['state']} ({document['reason'].rstrip('.')})"
@@ -88,7 +91,7 @@ def _governs(document: Mapping[str, Any]) -> str:
 
 def _findings(rulings: Sequence[RulingData], heap: Heap, report: Report, width: int) -> list[str]:
     lines: list[str] = []
-    for room, in_room in _by_room(rulings, report):
+    for room, in_room in by_room(rulings, report):
         lines += ["", *wrap(room, width)]
         for labels, head, body in _alike(in_room, heap, report):
             lines += wrap(f"{devices_named(labels)}: {head}", width, indent=2)
@@ -97,7 +100,7 @@ def _findings(rulings: Sequence[RulingData], heap: Heap, report: Report, width: 
     return lines
 
 
-def _by_room(rulings: Sequence[RulingData], report: Report) -> list[tuple[str, list[RulingData]]]:
+def by_room(rulings: Sequence[RulingData], report: Report) -> list[tuple[str, list[RulingData]]]:
     """The rulings by room, rooms in the order of the project, last what is in no single one."""
     rooms: dict[str, list[RulingData]] = {room: [] for room in [*report.rooms, *(r["room"] for r in rulings), ""]}
     for ruling in rulings:
@@ -114,14 +117,14 @@ def _alike(rulings: Iterable[RulingData], heap: Heap, report: Report) -> list[tu
         brief = heap in ("settled", "does not arise")
         head = f"{headline(ruling)} {ruling['asks']}" if brief else headline(ruling)
         body = () if brief else tuple(details(ruling, report))
-        joined.setdefault((head, body), []).append(_device(ruling))
+        joined.setdefault((head, body), []).append(device_of_room(ruling))
     return [(labels, head, body) for (head, body), labels in joined.items()]
 
 
 def _waiting(rulings: Sequence[RulingData], report: Report, width: int) -> list[str]:
     """What cannot be told, by room and by what has to be found out first; devices that lack the same are joined."""
     lines: list[str] = []
-    for room, in_room in _by_room(rulings, report):
+    for room, in_room in by_room(rulings, report):
         lines += ["", *wrap(room, width)]
         by_asks: dict[tuple[str, ...], list[RulingData]] = {}
         for ruling in in_room:
@@ -139,7 +142,7 @@ def _those_waiting(waiting: Sequence[RulingData], width: int) -> list[str]:
     joined: dict[tuple[str, tuple[str, ...]], list[str]] = {}
     for ruling in waiting:
         text = f"{headline(ruling)} {ruling['asks']}"
-        joined.setdefault((text, tuple(_beside(ruling))), []).append(_device(ruling))
+        joined.setdefault((text, tuple(_beside(ruling))), []).append(device_of_room(ruling))
     lines: list[str] = []
     for (text, beside), labels in joined.items():
         lines += wrap(f"- {devices_named(labels)}: {text}", width, indent=4)
@@ -153,7 +156,7 @@ def _beside(ruling: RulingData) -> list[str]:
     return [*readings(ruling), *law_other_amendments(ruling)]
 
 
-def _device(ruling: RulingData) -> str:
+def device_of_room(ruling: RulingData) -> str:
     """The device as one would point at it, without the room that stands above it already."""
     subject, room = ruling["subject"], ruling["room"]
     label = str(subject["label"] or subject["id"])
@@ -163,8 +166,19 @@ def _device(ruling: RulingData) -> str:
     return without_room(label, room)
 
 
-def _to_find_out(report: Report, width: int) -> list[str]:
-    """Every missing fact once, with where to look, whose it is and how many rulings wait for it, most first."""
+@dataclass(frozen=True)
+class FactMissing:
+    """One question to find an answer to: where to look, the things that it is asked of where it does not say so
+    itself, and the numbers of the rulings that wait, one for each."""
+
+    asks: str
+    look: str
+    of: tuple[str, ...]
+    waiting: tuple[str, ...]
+
+
+def facts_missing(report: Report) -> list[FactMissing]:
+    """Every missing fact once, those that most rulings wait for first."""
     waiting: dict[tuple[str, str], list[str]] = {}
     of: dict[tuple[str, str], dict[str, None]] = {}
     for ruling in report.rulings:
@@ -173,18 +187,21 @@ def _to_find_out(report: Report, width: int) -> list[str]:
             waiting.setdefault(key, []).append(ruling["ruling"])
             if ask["label"] and ask["label"] not in ask["asks"]:
                 of.setdefault(key, {})[ask["label"]] = None
-    lines = ["", f"WHAT TO FIND OUT ({len(waiting)})"] if waiting else []
-    for asks, look in sorted(waiting, key=lambda key: -len(waiting[key])):
-        rulings, labels = waiting[asks, look], of.get((asks, look), {})
-        text = f"{asks} ({devices_named(list(labels))})" if labels else asks
-        text += f" Look: {look}" if look else ""
-        text += f" ({many(len(rulings), 'ruling')} wait{'s' if len(rulings) == 1 else ''}: {_numbers(rulings)})"
+    found = [FactMissing(*key, tuple(of.get(key, ())), tuple(rulings)) for key, rulings in waiting.items()]
+    return sorted(found, key=lambda each: -len(each.waiting))
+
+
+def _to_find_out(report: Report, width: int) -> list[str]:
+    """Every missing fact once, with where to look, whose it is and how many rulings wait for it, most first."""
+    missing = facts_missing(report)
+    lines = ["", f"WHAT TO FIND OUT ({len(missing)})"] if missing else []
+    for each in missing:
+        text = f"{each.asks} ({devices_named(each.of)})" if each.of else each.asks
+        text += f" Look: {each.look}" if each.look else ""
+        waits = "wait" if len(each.waiting) != 1 else "waits"
+        text += f" ({many(len(each.waiting), 'ruling')} {waits}: {', '.join(sorted(set(each.waiting)))})"
         lines += wrap(text, width, indent=2)
     return lines
-
-
-def _numbers(rulings: Iterable[str]) -> str:
-    return ", ".join(sorted(set(rulings)))
 
 
 def refused_lines(report: Report, width: int = WIDTH) -> list[str]:
@@ -203,8 +220,9 @@ def _counts(report: Report, everything: bool, width: int) -> list[str]:
     lines = ["", f"COUNTS ({many(len(report.rulings), 'ruling')})"]
     for name, rulings in report.by_heap().items():
         if rulings:
-            lines += wrap(f"{_TITLES[name].lower()}: {_said(report, name)}{_weakness(rulings, name)}", width, indent=2)
-    if not everything and any(name not in _LISTED for name in report.counts()):
+            text = f"{HEAP_TITLES[name].lower()}: {_said(report, name)}{_weakness(rulings, name)}"
+            lines += wrap(text, width, indent=2)
+    if not everything and any(name not in LISTED_HEAPS for name in report.counts()):
         lines += wrap("Those that are settled or do not arise are not listed; --all lists them.", width, indent=2)
     return lines
 
@@ -212,7 +230,7 @@ def _counts(report: Report, everything: bool, width: int) -> list[str]:
 def _said(report: Report, heap: Heap) -> str:
     """How often which word was said; the number alone where the heap has only the one word."""
     words = report.words(heap)
-    if list(words) == [_TITLES[heap].lower()]:
+    if list(words) == [HEAP_TITLES[heap].lower()]:
         return str(sum(words.values()))
     return in_words(f"{count} {word}" for word, count in words.items())
 
@@ -230,7 +248,7 @@ def _devices(report: Report, width: int) -> list[str]:
     parts = {part["yoke"]: part for part in report.parts}
     by_room: dict[str, dict[str, list[str]]] = {}
     for marks in report.marks:
-        text = _mark_words(marks) + _part_words(parts[marks["yoke"]])
+        text = mark_words(marks) + part_words(parts[marks["yoke"]])
         label = without_room(marks["label"], marks["room"])
         by_room.setdefault(marks["room"] or "Not in one room", {}).setdefault(text, []).append(label)
     lines = ["", "BY DEVICE (halves to mark as controlled, break-off tabs)"] if by_room else []
@@ -241,7 +259,8 @@ def _devices(report: Report, width: int) -> list[str]:
     return lines
 
 
-def _part_words(part: Mapping[str, Any]) -> str:
+def part_words(part: Mapping[str, Any]) -> str:
+    """The device and what to do with its tabs, as the rest of a line."""
     device = " ".join(str(part[key]) for key in ("configuration", "form") if part[key])
     text = f"; {device or 'configuration not given'}"
     if part["hot_tab"] == part["neutral_tab"] == "none on this device":
@@ -251,7 +270,8 @@ def _part_words(part: Mapping[str, Any]) -> str:
     return f"{text}; hot tab: {part['hot_tab']}; neutral tab: {part['neutral_tab']}"
 
 
-def _mark_words(marks: Mapping[str, Any]) -> str:
+def mark_words(marks: Mapping[str, Any]) -> str:
+    """Which halves of a device to mark, with all that keeps this from being sure."""
     text = "mark it" if marks["mark"] == "the one" else f"mark {marks['mark']}"
     if marks["open"]:
         text += f"; cannot tell for {in_words(marks['open'])}"

@@ -22,6 +22,9 @@ _NO_TAB: Tab = "none on this device"
 
 #: Forms whose maker feeds the outlets inside: there is no break-off tab unless one is given.
 FED_INSIDE = ("furniture module", "hard-wired strip", "plug-in strip")
+#: What the rulings say of the mark of one contact device.
+MarkOfHalf = Literal["marked", "not marked", "open", "not ruled"]
+
 Effect = Literal["no effect", "adds", "removes", "replaces", "fixes a reading", "changes what can be told"]
 
 
@@ -126,6 +129,12 @@ def _marks_of(yoke: Thing, ruled: Sequence[tuple[Thing, list[RulingData]]], comp
 def _room(yoke: Thing) -> str:
     space = yoke.one("space")
     return space.label if isinstance(space, Thing) else ""
+
+
+def half_marks(ruled: Iterable[RulingData]) -> MarkOfHalf:
+    """What the rulings on one contact device say together of its mark."""
+    marking = [ruling for ruling in ruled if ruling["ruling"] == _MARK]
+    return _says(marking) if marking else "not ruled"
 
 
 def _says(rulings: Sequence[RulingData]) -> Literal["marked", "not marked", "open"]:

@@ -37,7 +37,7 @@ def explain_on(session: Session, question: Question, thing: Thing, kind: str) ->
     enough, smallest = sufficient(session, question, thing, kind, used)
     return replace(
         ruling,
-        tried=_tried(session, question, thing, kind),
+        tried=tried(session, question, thing, kind),
         would_change=changes or would_change_together(session, question, thing, kind, used),
         sufficient=enough,
         sufficient_is="smallest" if smallest else "none can be left out",
@@ -57,7 +57,9 @@ def used_facts(session: Session, question: Question, thing: Thing, kind: str) ->
     return list(watched.used)
 
 
-def _tried(session: Session, question: Question, thing: Thing, kind: str) -> list[dict[str, Any]]:
+def tried(session: Session, question: Question, thing: Thing, kind: str) -> list[dict[str, Any]]:
+    """Every rule of the table tried on the thing, cell by cell, in the order of the table; none where no table governs
+    or the thing cannot be as it is given."""
     found = explore(session, question.id, thing, kind, {})
     if not found.leaves:
         return []

@@ -1,0 +1,193 @@
+"""A decision table as a picture: its rules row by row, and for one record which decided and what stopped the others."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from yokebook_adapters.drawings.measure import fit
+from yokebook_adapters.drawings.svg import GREY, INK, Picture, leading
+from yokebook_adapters.lines import capital, in_words
+from yokebook_adapters.outcome import RulingData
+
+#: What a rule did with the record: it decides, it holds and another sets it aside, it may hold, it does not; or there
+#: is no record.
+State = Literal["decides", "set aside", "may hold", "does not hold", ""]
+
+_TEXT, _SMALL, _TITLE = 10.0, 9.0, 13.0
+_PAD, _FLAG = 5.0, 16.0
+_LIT = "#ebebeb"
+_RULE, _INPUT, _ALL, _BUT_NOT, _THEN = 126.0, 116.0, 400.0, 132.0, 150.0
+
+#: With more inputs than these a row says which of them it wants, and the others have no column.
+_COLUMNS = 5
+
+_HOLDS = {"yes": "yes", "no": "no", "unknown": "not known", "not applicable": "no"}
+
+
+@dataclass(frozen=True)
+class Cell:
+    """What a rule wants of an input; of a record also what it has, and whether that is what is wanted."""
+
+    wanted: str
+    value: str | None = None
+    holds: str = ""
+
+    def lines(self) -> list[str]:
+        """The cell in words, a paragraph each."""
+        if self.value is None:
+            return [self.wanted]
+        return [self.wanted, _here(self.value, self.holds)]
+
+
+def _here(value: str, holds: str) -> str:
+    """What a record has, and whether that is what is wanted."""
+    return "here: not known" if value == "not known" else f"here: {value}, {_HOLDS[holds]}"
+
+
+@dataclass(frozen=True)
+class Row:
+    """One box of a rule: what it wants, what keeps it off, and what it says."""
+
+    rule: str
+    cells: Mapping[str, Cell]
+    but_not: tuple[str, ...]
+    then: str
+    section: str
+    state: State = ""
+    because: str = ""
+
+
+@dataclass(frozen=True)
+class TablePicture:
+    """What is drawn: a heading, the inputs with what they are in plain words, the rows, and what is said where none
+    of them holds."""
+
+    title: str
+    inputs: Mapping[str, str]
+    rows: Sequence[Row]
+    none_holds: Row
+    answer: str = ""
+    notes: Sequence[str] = field(default=())
+
+
+def rows_of_tried(ruling: RulingData) -> list[Row]:
+    """The rows of a ruling with its whole trace, as `Code.explain` gives it."""
+    standing = {rule["rule"] for rule in ruling["standing"]}
+    rows = []
+    for rule in ruling["tried"]:
+        state, because = _state_of(rule, standing)
+        own = rule["rule"].rpartition("#")[2]
+        but_not = tuple(", ".join(f"{cell['input']}: {cell['wanted']} ({_here(cell['value'], cell['holds'])})"
+                                  for cell in box) for box in rule["but_not"])  # fmt: skip
+        section = f"{rule['cite']['document']} {rule['cite']['section']}" if rule["cite"] else ""
+        for box in rule["where"] or [[]]:
+            cells = {cell["input"]: Cell(cell["wanted"], cell["value"], cell["holds"]) for cell in box}
+            held = all(cell.holds == "yes" for cell in cells.values())
+            its = state if held or state in ("may hold", "does not hold") else "does not hold"
+            rows.append(Row(own, cells, but_not, rule["then"], section, its, because if its == state else ""))
+    return rows
+
+
+def _state_of(rule: Mapping[str, Any], standing: set[str]) -> tuple[State, str]:
+    if rule["fires"] == "no":
+        return "does not hold", ""
+    if rule["fires"] == "unknown":
+        return "may hold", ""
+    if rule["rule"] in standing:
+        return "decides", ""
+    return "set aside", in_words(name.rpartition("#")[2] for name in rule["beaten_by"])
+
+
+def draw_table(table: TablePicture, name: str = "table") -> Picture:
+    """The table; the rows that decided have a thick frame and a black flag, and every row of a record says in words
+    what it did."""
+    inputs = list(table.inputs)
+    wide = len(inputs) > _COLUMNS
+    but_not = any(row.but_not for row in table.rows)
+    widths = [_RULE, *([_ALL] if wide else [_INPUT] * len(inputs)), *([_BUT_NOT] if but_not else []), _THEN]
+    picture = Picture(name, table.title, _description(table), _FLAG + sum(widths) + 2)
+    y = picture.lines(0, 15, fit(table.title, picture.width, _TITLE, bold=True), size=_TITLE, bold=True)
+    if table.answer:
+        y = picture.lines(0, y + 2, fit(table.answer, picture.width, 11.5), size=11.5)
+    y -= 2
+    heads = [["Rule"], *([["Where"]] if wide else [[name, words] for name, words in table.inputs.items()])]
+    heads += [*([["But not where"]] if but_not else []), ["Says"]]
+    y = _row(picture, heads, widths, y, head=True)
+    for row in [*table.rows, table.none_holds]:
+        y = _row(picture, _texts(row, inputs, wide, but_not), widths, y, row=row, inputs=() if wide else inputs)
+    notes = [*table.notes, *([f"{name}: {words}" for name, words in table.inputs.items()] if wide else [])]
+    y += 16
+    for note in notes:
+        y = picture.lines(0, y, fit(note, picture.width, _SMALL), size=_SMALL, ink=GREY)
+    picture.height = y - leading(_SMALL) + 8
+    return picture
+
+
+def _description(table: TablePicture) -> str:
+    said = [table.answer] if table.answer else []
+    for row in [*table.rows, table.none_holds]:
+        wants = in_words(f"{name} {' - '.join(cell.lines())}" for name, cell in row.cells.items())
+        state = f" ({_state_words(row)})" if row.state else ""
+        said.append(f"{capital(row.rule)}{state}: {wants or 'always'}; {row.then}.")
+    return " ".join(said)
+
+
+def _state_words(row: Row) -> str:
+    return f"set aside by {row.because}" if row.state == "set aside" and row.because else row.state
+
+
+def _texts(row: Row, inputs: Sequence[str], wide: bool, but_not: bool) -> list[list[str]]:
+    """What stands in each cell of a row, by paragraph."""
+    first = [row.rule, *([_state_words(row)] if row.state else [])]
+    cells = {name: cell.lines() for name, cell in row.cells.items()}
+    if wide:
+        middle = [[f"{name}: {'; '.join(lines)}" for name, lines in cells.items()]]
+    else:
+        middle = [cells.get(name, []) for name in inputs]
+    last = [*row.then.split("\n"), *([row.section] if row.section else [])]
+    return [first, *middle, *([list(row.but_not)] if but_not else []), last]
+
+
+def _row(
+    picture: Picture,
+    texts: Sequence[Sequence[str]],
+    widths: Sequence[float],
+    y: float,
+    *,
+    head: bool = False,
+    row: Row | None = None,
+    inputs: Sequence[str] = (),
+) -> float:
+    """One row of cells; returns where the next begins."""
+    ends = (0, len(texts) - 1)
+    laid = [
+        [(line, first and (head or column in ends)) for first, text in _marked(paragraphs)
+         for line in fit(text, wide - 2 * _PAD, _TEXT if first else _SMALL, bold=first and (head or column in ends))]
+        for column, (paragraphs, wide) in enumerate(zip(texts, widths, strict=True))
+    ]  # fmt: skip
+    height = max(len(lines) for lines in laid) * leading(_TEXT) + 2 * _PAD
+    x = _FLAG
+    if row is not None and row.state == "decides":
+        picture.box(x, y, sum(widths), height, fill=_LIT, line=0)
+    for column, (lines, wide) in enumerate(zip(laid, widths, strict=True)):
+        name = inputs[column - 1] if 0 < column <= len(inputs) else ""
+        if row is not None and name in row.cells and row.cells[name].holds in ("no", "not applicable"):
+            picture.hatch(x, y, 5, height, step=4, thick=1)
+        picture.box(x, y, wide, height, line=0.8)
+        base = y + _PAD + _TEXT - 1
+        for line, bold in lines:
+            picture.text(x + _PAD + 1, base, line, size=_TEXT if bold else _SMALL + 0.5, bold=bold)
+            base += leading(_TEXT)
+        x += wide
+    if head:
+        picture.line((_FLAG, y + height), (x, y + height), thick=2)
+    if row is not None and row.state == "decides":
+        picture.box(_FLAG, y, x - _FLAG, height, line=3)
+        picture.outline([(0, y + height / 2 - 8), (_FLAG - 2, y + height / 2), (0, y + height / 2 + 8)], fill=INK)
+    return y + height
+
+
+def _marked(paragraphs: Sequence[str]) -> list[tuple[bool, str]]:
+    return [(number == 0, text) for number, text in enumerate(paragraphs)]
