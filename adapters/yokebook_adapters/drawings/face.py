@@ -17,6 +17,9 @@ from yokebook_adapters.views import MarkOfHalf, half_marks
 #: Numbers of the rulings on what the mark consists of and where it sits (see rulebook/questions).
 _FORM, _PLACE = "R06", "R07"
 
+#: Numbers of all the rulings that a face shows.
+DRAWN = ("R03", _FORM, _PLACE)
+
 #: Where the mark is drawn on the contact device itself; elsewhere beside it, on the plate.
 _ON_THE_DEVICE = "face"
 

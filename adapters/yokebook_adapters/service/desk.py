@@ -8,8 +8,9 @@ from typing import Any
 
 import yokebook
 from yokebook.code import Code
+from yokebook.entities import Kind
 from yokebook.front_door import FrontDoor
-from yokebook.graph import Graph
+from yokebook.graph import Graph, Thing
 from yokebook.intake.entry import Entry, Fields, from_node
 from yokebook.load.faults import Fault, InputFaults, RulebookFaults, listed, suggest
 from yokebook.load.nodes import plain_data
@@ -114,6 +115,23 @@ class Reading:
         except InputFaults as refused:
             self.note(refused.faults, pointer)
             return None
+
+    def thing(self, graph: Graph | None, kind: Kind | None = None) -> Thing | None:
+        """The thing that the subject names, of this kind where one is wanted; None where there is none, which is
+        noted."""
+        if graph is None or not self.fits:
+            return None
+        subject = self.data("subject")
+        try:
+            thing = graph.find(subject)
+        except KeyError as unknown:
+            self.errors.append({"pointer": "/subject", "detail": str(unknown.args[0])})
+            return None
+        if kind is not None and thing.kind != kind:
+            detail = f"`{subject}` is a {thing.kind}; allowed: a {kind}"
+            self.errors.append({"pointer": "/subject", "detail": detail})
+            return None
+        return thing
 
     def asked(self, key: str = "law") -> Asked:
         """What is said about the law."""

@@ -1,0 +1,73 @@
+"""Files that people have, a project or a schedule with its mapping, and flat records, as project data."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from yokebook import front_door
+from yokebook.graph import Graph
+from yokebook.load.faults import Fault, InputFaults
+from yokebook.model import At
+from yokebook_adapters.project_data import project_data
+from yokebook_adapters.schedule_csv import read_schedule
+from yokebook_adapters.schedule_mapping import read_mapping
+from yokebook_adapters.service.desk import Desk, Reading
+from yokebook_adapters.service.problems import Problem, told
+
+#: Schedules end so; everything else is a project file.
+_SCHEDULES = (".csv",)
+
+
+def read_project(desk: Desk, data: bytes) -> dict[str, Any]:
+    """A file or a flat record as project data, with what of a schedule was refused. Raises Problem."""
+    reading = Reading(desk, data, "read_project")
+    if reading.data("record") is not None and reading.data("file") is None:
+        graph, faults = reading.record(), []
+        reading.finish()
+        assert graph is not None
+    else:
+        reading.finish()
+        graph, faults = _of_file(desk, reading)
+    return {
+        "rulebook": {"digest": desk.digest},
+        "project": project_data(graph, desk.book),
+        "faults": [str(fault) for fault in faults],
+    }
+
+
+def _of_file(desk: Desk, reading: Reading) -> tuple[Graph, list[Fault]]:
+    file, mapping = reading.data("file", {}), reading.data("mapping")
+    name, text = str(file.get("name", "")), str(file.get("text", ""))
+    schedule = name.lower().endswith(_SCHEDULES)
+    if not file or schedule != (mapping is not None):
+        detail = (
+            f"`{name}` is a schedule; add the mapping file that says what its columns mean"
+            if schedule
+            else "give a project file, or a schedule with its mapping, or a record"
+        )
+        raise Problem("refused", "The body has 1 fault.", [{"pointer": "/mapping" if schedule else "", "detail": detail}])
+    try:
+        if not schedule:
+            return front_door.read_project(text.encode(), desk.book, name), []
+        how = read_mapping(str(mapping["text"]).encode(), desk.book, str(mapping["name"]))
+        graphs, faults = read_schedule(text.splitlines(keepends=True), how, desk.book, name)
+    except InputFaults as refused:
+        raise _refused(refused.faults) from None
+    if how.rows != "contact":
+        detail = f"`{mapping['name']}` makes every row a record of its own; a project takes `rows: contact`"
+        raise Problem("refused", "The body has 1 fault.", [{"pointer": "/mapping", "detail": detail}])
+    return graphs[0][1], faults
+
+
+def _refused(faults: list[Fault]) -> Problem:
+    """The problem whose faults stand in a file that came as text: each names the file, the line and the column."""
+    errors = [
+        {"pointer": "/file", **_place(fault), "detail": str(fault)} for fault in faults
+    ]
+    return Problem("refused", f"The file has {told(errors)}.", errors)
+
+
+def _place(fault: Fault) -> dict[str, int]:
+    return {"line": fault.at.line, "column": fault.at.column} if isinstance(fault.at, At) else {}
+
+
