@@ -27,8 +27,10 @@ def _one(ruling: RulingData, report: Report, width: int) -> list[str]:
     lines = wrap(f"{ruling['subject']['label']}: {headline(ruling)}", width)
     for paragraph in details(ruling, report, full="tried" in ruling):
         lines += wrap(paragraph, width, indent=2)
-    lines += _would_change(ruling, width)
-    lines += _sufficient(ruling, width)
+    changes, enough = changes_text(ruling), enough_text(ruling)
+    lines += [f"  {changes_head(ruling)}"] if changes else []
+    lines += [line for change in changes for line in wrap(f"- {change}", width, indent=4)]
+    lines += wrap(enough, width, indent=2) if enough else []
     tried = ruling.get("tried") or []
     standing = {rule["rule"] for rule in ruling["standing"]}
     if tried:
@@ -38,15 +40,15 @@ def _one(ruling: RulingData, report: Report, width: int) -> list[str]:
     return lines
 
 
-def _would_change(ruling: RulingData, width: int) -> list[str]:
-    found = ruling.get("would_change") or ()
-    changes = [f"{_changed(change)} gives {change['outcome']}" for change in found]
-    together = any("together_with" in change for change in found)
-    head = "No single fact would change it; two together would:" if together else "Would change it, each by itself:"
-    lines = [f"  {head}"] if changes else []
-    for change in changes:
-        lines += wrap(f"- {change}", width, indent=4)
-    return lines
+def changes_text(ruling: RulingData) -> list[str]:
+    """Each change of a fact, or of two, that would give another outcome, with that outcome."""
+    return [f"{_changed(change)} gives {change['outcome']}" for change in ruling.get("would_change") or ()]
+
+
+def changes_head(ruling: RulingData) -> str:
+    """What stands above the changes: whether one fact is enough."""
+    together = any("together_with" in change for change in ruling.get("would_change") or ())
+    return "No single fact would change it; two together would:" if together else "Would change it, each by itself:"
 
 
 def _changed(change: Mapping[str, Any]) -> str:
@@ -55,10 +57,11 @@ def _changed(change: Mapping[str, Any]) -> str:
     return text if other is None else f"{text}, and {_changed(other)}"
 
 
-def _sufficient(ruling: RulingData, width: int) -> list[str]:
+def enough_text(ruling: RulingData) -> str:
+    """The facts that are enough for the outcome by themselves; empty where none are told."""
     facts = [f"{fact['fact']} of {fact['subject']} is {fact['value']}" for fact in ruling.get("sufficient") or ()]
     smallest = " (nothing smaller is)" if ruling.get("sufficient_is") == "smallest" else ""
-    return wrap(f"Enough for this by themselves{smallest}: {in_words(facts)}.", width, indent=2) if facts else []
+    return f"Enough for this by themselves{smallest}: {in_words(facts)}." if facts else ""
 
 
 def _rule(rule: Mapping[str, Any], standing: set[str], width: int) -> list[str]:

@@ -31,7 +31,7 @@ def whole_place(book: Book, place: Place, width: int = WIDTH) -> str:
         for entry in line:
             lines += _entry(book, entry, width)
     for layer in place.layers.values():
-        lines += ["", *wrap(f"LAYER {layer.id}{_when(layer)}", width)]
+        lines += ["", *wrap(f"LAYER {layer.id}{layer_days(layer)}", width)]
         lines += wrap(f"May only be stricter: {layer.stricter_only}", width, indent=2) if layer.stricter_only else []
         lines += wrap(f"Meant to ask for less: {layer.less_strict}", width, indent=2) if layer.less_strict else []
         for amendment in layer.amendments:
@@ -56,7 +56,7 @@ def since(entry: Entry) -> str:
     return f"{entry.event} on or after {entry.on_or_after}" if entry.on_or_after else "always"
 
 
-def _when(layer: Layer) -> str:
+def layer_days(layer: Layer) -> str:
     """The days on which a layer applies, where another event than the entry's decides."""
     window = layer.window
     if window is None:
@@ -111,8 +111,13 @@ def _amendment(amendment: Amendment, width: int) -> list[str]:
     lines = wrap(f"{amendment.id}: {sentence(amendment.says)} ({cite.document} {cite.section})", width, indent=2)
     lines += wrap(f"checked: {checked.mark}, {checked.source}", width, indent=4)
     for op in amendment.ops:
-        lines += wrap(f"{op.op} {op.target}{_pin(op)}", width, indent=4)
+        lines += wrap(op_text(op), width, indent=4)
     return lines
+
+
+def op_text(op: Op) -> str:
+    """What an amendment does to which rule, number or reading, with the pin that ties it to the text below."""
+    return f"{op.op} {op.target}{_pin(op)}"
 
 
 def _pin(op: Op) -> str:

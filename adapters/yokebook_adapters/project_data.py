@@ -12,8 +12,8 @@ from yokebook.showing import unit_of
 
 #: Under which key a thing has the things that stand in it, by kind; what stands in the project is at the top.
 _CHILDREN: dict[Kind, list[str]] = {}
-for _kind, (_parent, _key) in PARENT.items():
-    _CHILDREN.setdefault(_parent, []).append(_key)
+for _kind, (_parent, _list) in PARENT.items():
+    _CHILDREN.setdefault(_parent, []).append(_list)
 
 _NOTHING = "none"
 

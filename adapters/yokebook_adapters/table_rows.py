@@ -154,3 +154,11 @@ def value_text(value: NumberValue) -> str:
     text = f"value.{value.id}: {format_number(value.value, value.unit)}. {sentence(value.says)}"
     text += f" {value.cite.document} {value.cite.section}; {value.checked.mark}, {value.checked.source}"
     return text + (f"; came about: {chain_text(value.chain)}" if value.chain else "")
+
+
+def chosen_texts(resolved: Resolved) -> list[str]:
+    """The readings that the place's own law has chosen, and which amendment chose each."""
+    return [
+        f"reading.{reading}: {step.by} chose `{alternative}`. {sentence(step.says)}"
+        for reading, alternative, _, step in resolved.chosen
+    ]

@@ -20,6 +20,7 @@ from yokebook_adapters.table_rows import (
     box_text,
     cell_text,
     chain_text,
+    chosen_texts,
     cite_text,
     own_id,
     prevails_text,
@@ -160,9 +161,7 @@ def _none_fires_lines(none: NoneFires, width: int) -> list[str]:
 
 
 def _readings_chosen(resolved: Resolved, width: int) -> list[str]:
-    lines: list[str] = []
-    for reading, alternative, _, step in resolved.chosen:
-        lines += wrap(f"reading.{reading}: {step.by} chose `{alternative}`. {sentence(step.says)}", width, indent=2)
+    lines = [line for text in chosen_texts(resolved) for line in wrap(text, width, indent=2)]
     return ["", "readings chosen here", *lines] if lines else []
 
 

@@ -7,11 +7,13 @@ import sys
 
 from yokebook_adapters.command_line.arguments import Commands, Parser
 from yokebook_adapters.command_line.one_project import add_one_project, rule_one_project
+from yokebook_adapters.command_line.output import PAGES, write_page
 from yokebook_adapters.command_line.terminal import say_refused, width
 
 _EPILOG = """examples:
   yokebook authority project.yaml
   yokebook authority --demo --format json
+  yokebook authority project.yaml --format pdf --output questions.pdf
 
 The exit status is that of `yokebook rule` on the same project."""
 
@@ -27,7 +29,7 @@ def add(commands: Commands) -> None:
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    add_one_project(parser, ["text", "json"])
+    add_one_project(parser, ["text", "json", *PAGES])
     parser.set_defaults(run=run)
 
 
@@ -42,6 +44,10 @@ def run(args: argparse.Namespace) -> int:
     questions = questions_for_authority(report.rulings, graphs, session.book.readings, session.book.questions)
     if args.format == "json":
         sys.stdout.write(output_json(report, questions=questions))
+    elif args.format in PAGES:
+        from yokebook_adapters.pages.questions import questions_page
+
+        write_page(lambda: questions_page(report, questions), args.format)
     else:
         sys.stdout.write(render_questions(report, questions, width()))
     say_refused(report.refused, args.format)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from yokebook_adapters.command_line.arguments import Commands, Parser, Stopped, UsageFault, add_rulebook, iso_date
+from yokebook_adapters.command_line.output import PAGES, add_output, write_page
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -35,6 +36,7 @@ examples:
   yokebook compare demo/tamarisk@2024-06-30 demo/tamarisk@2024-07-01
   yokebook compare nfpa-70:2023 "demo/tamarisk@permit application=2024-10-15" \\
       project.yaml
+  yokebook compare nfpa-70:2020 nfpa-70:2023 --format pdf --output what-changes.pdf
 
 exit status:
   0  compared, whatever changes
@@ -75,8 +77,11 @@ def add(commands: Commands) -> None:
         help="only this question, by id or ruling number (marking.required, R03); may be given several times",
     )
     parser.add_argument("--document", metavar="DOCUMENT", help="only this document or kind of document")
-    parser.add_argument("--format", choices=["text", "json"], default="text", help="default: text")
-    parser.add_argument("--all", action="store_true", help="text: every region, every device, what stays the same")
+    parser.add_argument("--format", choices=["text", "json", *PAGES], default="text", help="default: text")
+    parser.add_argument(
+        "--all", action="store_true", help="text, html, pdf: every region, every device, what stays the same"
+    )
+    add_output(parser)
     add_rulebook(parser)
     parser.set_defaults(run=run)
 
@@ -124,6 +129,10 @@ def run(args: argparse.Namespace) -> int:
     if args.format == "json":
         data = as_data(compared, session.book, status)
         sys.stdout.write(json_text(data))
+    elif args.format in PAGES:
+        from yokebook_adapters.pages.comparison import comparison_page
+
+        write_page(lambda: comparison_page(compared, session.book, everything=args.all), args.format)
     else:
         sys.stdout.write(render(compared, session.book, everything=args.all, width=width()))
     say_refused(refused, args.format)

@@ -4,8 +4,14 @@ from __future__ import annotations
 
 import argparse
 import sys
+from typing import TYPE_CHECKING
 
 from yokebook_adapters.command_line.arguments import Commands, Parser, Stopped, UsageFault, add_law
+from yokebook_adapters.command_line.output import PAGES, add_output, write_page
+
+if TYPE_CHECKING:
+    from yokebook_adapters.command_line.session import Session
+    from yokebook_adapters.report import Report
 
 
 def add(commands: Commands) -> None:
@@ -19,7 +25,8 @@ def add(commands: Commands) -> None:
     parser.add_argument("file", metavar="FILE", help="project (YAML or JSON), or - for standard input")
     parser.add_argument("subject", metavar="SUBJECT", help="the thing, by its path: living/R1/upper, S1, LP-1/3")
     parser.add_argument("question", metavar="QUESTION", help="the question, by id or ruling number")
-    parser.add_argument("--format", choices=["text", "json"], default="text", help="default: text")
+    parser.add_argument("--format", choices=["text", "json", "svg", *PAGES], default="text", help="default: text")
+    add_output(parser)
     add_law(parser)
     parser.set_defaults(run=run)
 
@@ -56,5 +63,21 @@ def run(args: argparse.Namespace) -> int:
     if not rulings:
         raise UsageFault(f"no document in force answers `{args.question}` for a {thing.kind}, which `{thing.id}` is")
     report = Report(args.file, rulings=rulings, **names(session.book))
-    sys.stdout.write(render_explanation(report, width()) if args.format == "text" else as_json([report]))
+    if args.format == "svg":
+        _picture(report, session)
+    elif args.format in PAGES:
+        from yokebook_adapters.pages.law import trace_page
+
+        write_page(lambda: trace_page(report, session.book), args.format)
+    else:
+        sys.stdout.write(render_explanation(report, width()) if args.format == "text" else as_json([report]))
     return report.exit_status()
+
+
+def _picture(report: Report, session: Session) -> None:
+    """Prints the table with the row that decided lit. Raises UsageFault where several documents answer."""
+    from yokebook_adapters.drawings.table_picture import draw_table, picture_of_trace
+
+    if len(report.rulings) != 1:
+        raise UsageFault(f"SVG shows one table a file, and {len(report.rulings)} documents answer; take --format html")
+    sys.stdout.write(draw_table(picture_of_trace(report.rulings[0], session.book)).document())

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from yokebook_adapters.command_line.arguments import Parser, UsageFault, add_law, add_topic
+from yokebook_adapters.command_line.output import add_output
 
 if TYPE_CHECKING:
     from yokebook.sheet import Sheet
@@ -21,6 +22,7 @@ def add_one_project(parser: Parser, formats: Sequence[str]) -> None:
     add_topic(parser)
     parser.add_argument("--mapping", metavar="FILE", help="what the columns of a CSV schedule mean")
     parser.add_argument("--format", choices=formats, default=formats[0], help=f"default: {formats[0]}")
+    add_output(parser)
     add_law(parser)
 
 

@@ -6,6 +6,7 @@ import argparse
 import sys
 
 from yokebook_adapters.command_line.arguments import Commands, Parser, UsageFault, add_rulebook
+from yokebook_adapters.command_line.output import PAGES, add_output, write_page
 
 
 def add(commands: Commands) -> None:
@@ -17,6 +18,10 @@ def add(commands: Commands) -> None:
         "complete they are.",
     )
     parser.add_argument("place", metavar="PLACE", nargs="?", help="one place, such as demo/tamarisk/brindle-falls")
+    parser.add_argument(
+        "--format", choices=["text", "svg", *PAGES], default="text", help="svg, html, pdf: of one place; default: text"
+    )
+    add_output(parser)
     add_rulebook(parser)
     parser.set_defaults(run=run)
 
@@ -31,10 +36,23 @@ def run(args: argparse.Namespace) -> int:
 
     book = Session(args).book
     ending = "\n" + "".join(f"{line}\n" for line in caution_lines(book.cautions, width()))
+    if args.place is None and args.format != "text":
+        raise UsageFault(f"--format {args.format} is of one place; name it")
     if args.place is None:
         sys.stdout.write(list_of_places(book, width()) + ending)
         return 0
     if args.place not in book.places:
         raise UsageFault(f"there is no place `{args.place}`{suggest(args.place, book.places)}")
-    sys.stdout.write(whole_place(book, book.places[args.place], width()) + ending)
+    place = book.places[args.place]
+    if args.format == "svg":
+        from yokebook_adapters.drawings.timeline import draw_timeline
+
+        sys.stdout.write(draw_timeline(book, place).document())
+        return 0
+    if args.format in PAGES:
+        from yokebook_adapters.pages.law import place_page
+
+        write_page(lambda: place_page(book, place), args.format)
+        return 0
+    sys.stdout.write(whole_place(book, place, width()) + ending)
     return 0

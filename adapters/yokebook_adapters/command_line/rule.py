@@ -16,6 +16,7 @@ from yokebook_adapters.command_line.arguments import (
     add_topic,
     worst,
 )
+from yokebook_adapters.command_line.output import PAGES, add_output, write_page
 
 if TYPE_CHECKING:
     from yokebook.sheet import Sheet
@@ -28,6 +29,7 @@ _EPILOG = """examples:
   yokebook rule --demo
   yokebook rule project.yaml
   yokebook rule project.yaml --format sarif > findings.sarif
+  yokebook rule project.yaml --format pdf --full --output sheet.pdf
   yokebook rule schedule.csv --mapping mapping.yaml --place demo/tamarisk/brindle-falls --on 2024-10-15
   cat project.json | yokebook rule - --format jsonl"""
 
@@ -52,7 +54,10 @@ def add(commands: Commands) -> None:
     )
     add_topic(parser)
     parser.add_argument("--mapping", metavar="FILE", help="what the columns of a CSV schedule mean")
-    parser.add_argument("--format", choices=["text", "json", "jsonl", "sarif"], default="text", help="default: text")
+    parser.add_argument("--format", choices=["text", "json", "jsonl", "sarif", *PAGES], default="text",
+                        help="default: text")
+    parser.add_argument("--full", action="store_true", help="html, pdf: whole reasons, and what is settled too")
+    add_output(parser)
     parser.add_argument("--sheet", metavar="FILE", help="also file the rulings with all they rest on, for `rerun`")
     parser.add_argument("--all", action="store_true", help="text: list settled rulings too")
     add_law(parser)
@@ -74,7 +79,9 @@ def run(args: argparse.Namespace) -> int:
     if args.sheet and made:
         _file_sheet(args.sheet, [sheet for _, sheets, _ in made for sheet in sheets])
     reports = [make_report(file, sheets, session.rulebook, faults) for file, sheets, faults in made]
-    if reports:
+    if args.format in PAGES and made:
+        _write_sheet(reports, made, args)
+    elif reports:
         _write(reports, args)
     say_refused((fault for report in reports for fault in report.refused), args.format)
     if stops:
@@ -111,6 +118,23 @@ def _file_sheet(path: str, sheets: list[Sheet]) -> None:
         Path(path).write_text(json.dumps(filed, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
     except OSError as fault:
         raise UsageFault(f"cannot write `{path}`: {fault.strerror}") from None
+
+
+def _write_sheet(reports: list[Report], made: Sequence[_Made], args: argparse.Namespace) -> None:
+    """Writes the ruling sheet of the one project, rooms with what is given of their walls and places drawn."""
+    from yokebook_adapters.drawings.plan import draw_plan
+    from yokebook_adapters.drawings.plan_data import plan_of
+    from yokebook_adapters.pages.ruling_sheet import ruling_sheet
+
+    if len(reports) != 1:
+        raise UsageFault(f"--format {args.format} prints one project, and {len(reports)} were ruled on")
+    plans = {}
+    for number, sheet in enumerate(made[0][1]):
+        for space in sheet.session.graph.things["space"]:
+            plan = plan_of(space, reports[0].rulings, sheet.session)
+            if plan:
+                plans[space.label] = draw_plan(plan, f"plan-{number}-{space.id}").inline()
+    write_page(lambda: ruling_sheet(reports[0], full=args.full, plans=plans), args.format)
 
 
 def _write(reports: list[Report], args: argparse.Namespace) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from yokebook_adapters.command_line.arguments import Commands, Parser
 from yokebook_adapters.command_line.one_project import add_one_project, rule_one_project
+from yokebook_adapters.command_line.output import PAGES, write_page
 from yokebook_adapters.command_line.terminal import say_refused, width
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ _EPILOG = """examples:
   yokebook schedule project.yaml
   yokebook schedule --demo --format csv > schedule.csv
   yokebook schedule project.yaml --topic protection --topic wiring
+  yokebook schedule project.yaml --format pdf --output schedule.pdf
 
 In CSV, a cell that a spreadsheet could take for a formula begins with an apostrophe; how many do is said on standard
 error. The exit status is that of `yokebook rule` on the same project."""
@@ -32,7 +34,7 @@ def add(commands: Commands) -> None:
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    add_one_project(parser, ["text", "json", "csv"])
+    add_one_project(parser, ["text", "json", "csv", *PAGES])
     parser.set_defaults(run=run)
 
 
@@ -62,5 +64,9 @@ def _write(report: Report, schedule: dict[str, Any], how: str) -> None:
         if changed:
             sys.stderr.write(f"yokebook: {changed} of the cells begin with an apostrophe, so that no spreadsheet takes "
                              "them for a formula\n")  # fmt: skip
+    elif how in PAGES:
+        from yokebook_adapters.pages.schedule import marking_schedule_page
+
+        write_page(lambda: marking_schedule_page(report, schedule), how)
     else:
         sys.stdout.write(render_schedule(report, schedule, width()))

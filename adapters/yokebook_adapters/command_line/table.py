@@ -7,8 +7,11 @@ import sys
 from typing import TYPE_CHECKING
 
 from yokebook_adapters.command_line.arguments import Commands, Parser, Stopped, UsageFault, add_law
+from yokebook_adapters.command_line.output import PAGES, add_output, write_page
 
 if TYPE_CHECKING:
+    from yokebook.code import Code
+    from yokebook.law import Law
     from yokebook_adapters.command_line.session import Session
 
 
@@ -24,10 +27,12 @@ def add(commands: Commands) -> None:
     parser.add_argument("--document", metavar="DOCUMENT", help="which document, where several answer")
     parser.add_argument(
         "--format",
-        choices=["text", "md", "dmn"],
+        choices=["text", "md", "dmn", "svg", *PAGES],
         default="text",
-        help="text, Markdown, or OMG DMN 1.5 (one table; refused where its rules are in conflict); default: text",
+        help="text, Markdown, a page, a picture (one table), or OMG DMN 1.5 (one table; refused where its rules are in "
+        "conflict); default: text",
     )
+    add_output(parser)
     add_law(parser)
     parser.set_defaults(run=run)
 
@@ -43,24 +48,54 @@ def run(args: argparse.Namespace) -> int:
     code = session.code()
     if args.format == "dmn":
         return _dmn(session, args)
-    pages = []
+    if args.format == "svg":
+        return _picture(session, args)
+    pages, tables = [], []
     for question in session.question(args.question):
         for kind in session.kinds(code, question.id, args.document):
             try:
                 _, law = code.table(question.id, kind)
             except ValueError as fault:
                 raise UsageFault(str(fault)) from None
+            tables.append((law.resolved, question.id))
             if args.format == "md":
                 pages.append(as_markdown(law.resolved, question.id, session.book))
             else:
                 pages.append(as_text(law.resolved, question.id, session.book, width()))
     if not pages:
         raise UsageFault(f"no document in force answers `{args.question}`")
+    if args.format in PAGES:
+        from yokebook_adapters.pages.law import tables_page
+
+        write_page(lambda: tables_page(tables, session.book), args.format)
+        return 0
     if args.format == "md":
         pages.append("## Cautions\n\n" + "".join(f"- {caution}\n" for caution in session.book.cautions))
     else:
         pages.append("".join(f"{line}\n" for line in caution_lines(session.book.cautions, width())))
     sys.stdout.write("\n".join(pages))
+    return 0
+
+
+def _one_table(session: Session, code: Code, args: argparse.Namespace, what: str) -> tuple[str, str, Law]:
+    """The question, kind of document and law of the one table asked for. Raises UsageFault where several answer."""
+    found = [(q.id, kind) for q in session.question(args.question) for kind in session.kinds(code, q.id, args.document)]
+    if len(found) != 1:
+        several = ", ".join(f"{question} of the {kind} document" for question, kind in found) or "none"
+        raise UsageFault(f"{what} one table a file; `{args.question}` means {several}; name one, with --document")
+    question, kind = found[0]
+    try:
+        return question, kind, code.table(question, kind)[1]
+    except ValueError as fault:
+        raise UsageFault(str(fault)) from None
+
+
+def _picture(session: Session, args: argparse.Namespace) -> int:
+    """Prints one table as a picture."""
+    from yokebook_adapters.drawings.table_picture import draw_table, picture_of_law
+
+    question, _, law = _one_table(session, session.code(), args, "SVG shows")
+    sys.stdout.write(draw_table(picture_of_law(law.resolved, question, session.book), question).document())
     return 0
 
 
@@ -70,15 +105,7 @@ def _dmn(session: Session, args: argparse.Namespace) -> int:
     from yokebook_adapters.dmn import CannotExport, as_dmn
 
     code = session.code()
-    found = [(q.id, kind) for q in session.question(args.question) for kind in session.kinds(code, q.id, args.document)]
-    if len(found) != 1:
-        several = ", ".join(f"{question} of the {kind} document" for question, kind in found) or "none"
-        raise UsageFault(f"DMN holds one table a file; `{args.question}` means {several}; name one, with --document")
-    question, kind = found[0]
-    try:
-        _, law = code.table(question, kind)
-    except ValueError as fault:
-        raise UsageFault(str(fault)) from None
+    question, kind, law = _one_table(session, code, args, "DMN holds")
     try:
         text = as_dmn(law, question, session.book, conflicts=conflicts_of(code, question, kind))
     except CannotExport as refused:

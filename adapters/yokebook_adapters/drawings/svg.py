@@ -157,9 +157,12 @@ class Picture:
             self._root.attrib["xml:lang"] = "en"
         return self._root
 
-    def inline(self) -> str:
+    def inline(self, css_class: str = "") -> str:
         """The drawing as an element of an HTML page."""
-        return ElementTree.tostring(self._finished(False), encoding="unicode")
+        root = self._finished(False)
+        if css_class:
+            root.attrib["class"] = css_class
+        return ElementTree.tostring(root, encoding="unicode")
 
     def document(self) -> str:
         """The drawing as a file of its own, on white paper."""

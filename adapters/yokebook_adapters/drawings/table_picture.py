@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from yokebook.model import Book, Resolved
+from yokebook_adapters.check_text import meaning
 from yokebook_adapters.drawings.measure import fit
 from yokebook_adapters.drawings.svg import GREY, INK, Picture, leading
-from yokebook_adapters.lines import capital, in_words
+from yokebook_adapters.lines import capital, in_words, sentence
 from yokebook_adapters.outcome import RulingData
+from yokebook_adapters.table_rows import rule_rows
+from yokebook_adapters.table_text import heading
 
-#: What a rule did with the record: it decides, it holds and another sets it aside, it may hold, it does not; or there
-#: is no record.
-State = Literal["decides", "set aside", "may hold", "does not hold", ""]
+#: What a rule did with the record: it decides, it holds and the outcome is open, another sets it aside, it may hold, it
+#: does not; or there is no record.
+State = Literal["decides", "holds", "set aside", "may hold", "does not hold", ""]
 
 _TEXT, _SMALL, _TITLE = 10.0, 9.0, 13.0
 _PAD, _FLAG = 5.0, 16.0
@@ -72,9 +76,37 @@ class TablePicture:
     notes: Sequence[str] = field(default=())
 
 
+def picture_of_law(resolved: Resolved, question: str, book: Book) -> TablePicture:
+    """The table of one question as it stands, with no record."""
+    *rules, none = rule_rows(resolved, question, book)
+    rows = [
+        Row(row.rule, {name: Cell(wanted) for name, wanted in box}, row.but_not, row.then, row.section)
+        for row in rules
+        for box in row.boxes
+    ]
+    last = Row(none.rule, {}, (), none.then, none.section)
+    return TablePicture(heading(resolved, question, book), _inputs(rows, book), rows, last)
+
+
+def picture_of_trace(ruling: RulingData, book: Book) -> TablePicture:
+    """The table of one ruling with its whole trace, as `Code.explain` gives it."""
+    rows = rows_of_tried(ruling)
+    none = ruling["none_fires"]
+    state: State = "decides" if none else "may hold" if ruling["status"] == "cannot tell" else "does not hold"
+    last = Row("where no rule holds", {}, (), none["then"] if none else "", "", state)
+    title = f"{ruling['asks']} {ruling['subject']['label']}"
+    answer = f"{ruling['word']}: {ruling['says']}" if ruling["says"] else ruling["word"]
+    return TablePicture(title, _inputs(rows, book), rows, last, answer)
+
+
+def _inputs(rows: Iterable[Row], book: Book) -> dict[str, str]:
+    names = dict.fromkeys(name for row in rows for name in row.cells)
+    return {name: sentence(meaning(name, book)) for name in names}
+
+
 def rows_of_tried(ruling: RulingData) -> list[Row]:
     """The rows of a ruling with its whole trace, as `Code.explain` gives it."""
-    standing = {rule["rule"] for rule in ruling["standing"]}
+    standing = {rule["rule"] for rule in ruling["standing"]} if ruling["status"] == "settled" else set()
     rows = []
     for rule in ruling["tried"]:
         state, because = _state_of(rule, standing)
@@ -84,19 +116,19 @@ def rows_of_tried(ruling: RulingData) -> list[Row]:
         section = f"{rule['cite']['document']} {rule['cite']['section']}" if rule["cite"] else ""
         for box in rule["where"] or [[]]:
             cells = {cell["input"]: Cell(cell["wanted"], cell["value"], cell["holds"]) for cell in box}
-            held = all(cell.holds == "yes" for cell in cells.values())
-            its = state if held or state in ("may hold", "does not hold") else "does not hold"
+            kept_out = any(cell.holds in ("no", "not applicable") for cell in cells.values())
+            its: State = "does not hold" if kept_out else state
             rows.append(Row(own, cells, but_not, rule["then"], section, its, because if its == state else ""))
     return rows
 
 
 def _state_of(rule: Mapping[str, Any], standing: set[str]) -> tuple[State, str]:
-    if rule["fires"] == "no":
-        return "does not hold", ""
-    if rule["fires"] == "unknown":
-        return "may hold", ""
     if rule["rule"] in standing:
         return "decides", ""
+    if rule["fires"] != "yes":
+        return ("may hold" if rule["fires"] == "unknown" else "does not hold"), ""
+    if not rule["beaten_by"]:
+        return "holds", ""
     return "set aside", in_words(name.rpartition("#")[2] for name in rule["beaten_by"])
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import PurePath
 from typing import Any
 
@@ -10,7 +11,12 @@ from yokebook_adapters.text import governs
 from yokebook_adapters.views import governing_editions
 
 #: What each digest of a sheet is of.
-_DIGESTS = {"record": "the facts given", "law": "the law ruled by", "rulings": "the rulings"}
+_DIGESTS = {"record": "the facts", "law": "the law", "rulings": "the rulings"}
+
+
+def head_without_project(title: str, about: str, cautions: Sequence[str]) -> dict[str, Any]:
+    """The same for a page that is of no project: what it is `about` stands where the project's name does."""
+    return {"title": title, "project": about, "digests": [], "refused": [], "cautions": list(cautions)}
 
 
 def head_of(report: Report, title: str) -> dict[str, Any]:

@@ -145,12 +145,12 @@ def _finding(ruling: RulingData, report: Report, full: bool) -> dict[str, Any]:
         "weak": _weak(ruling),
         "sections": [*own, *others, *(f"amended by {name}" for name in amendments)],
         "numbers": key_numbers(ruling, report) if ruling["status"] in ("settled", "readings differ") else [],
-        "fix": [*_stripped(would_change(ruling, report)), *readings(ruling), *_asks(ruling)],
+        "fix": [*_stripped(would_change(ruling, report)), *_readings_brief(ruling), *_asks(ruling)],
     }
     if full:
-        found["details"] = [_parted(text) for text in details(ruling, report)]
-        found["facts"] = _facts(ruling, report)
-        found["tried"] = [_tried(rule, ruling) for rule in report.tried(ruling)]
+        found["details"] = [parted(text) for text in details(ruling, report)]
+        found["facts"] = _facts(ruling, report) if ruling["status"] == "settled" else []
+        found["tried"] = rules_tried(report.tried(ruling), ruling)
     return found
 
 
@@ -170,6 +170,16 @@ def _weak(ruling: RulingData) -> list[str]:
     return [*weak, *law_other_amendments(ruling)]
 
 
+def _readings_brief(ruling: RulingData) -> list[str]:
+    """The outcome under each reading by its name; what the names mean and who holds which stands under Readings."""
+    if ruling["status"] != "readings differ":
+        return readings(ruling)
+    return [
+        f"Read as {in_words(f'`{taken}`' for taken in under['readings'].values())}: {in_words(under['outcomes'], 'or')}"
+        for under in ruling["under"]
+    ]
+
+
 def _stripped(texts: Iterable[str]) -> list[str]:
     """The texts without the lead that stands above their column."""
     return [text.removeprefix("Would change it: ") for text in texts]
@@ -179,7 +189,7 @@ def _asks(ruling: RulingData) -> list[str]:
     return [f"Find out: {asks_text(ruling['ask'])}"] if ruling["ask"] else []
 
 
-def _parted(paragraph: str) -> tuple[str, str]:
+def parted(paragraph: str) -> tuple[str, str]:
     """A paragraph as what leads it and the rest."""
     lead, colon, text = paragraph.partition(": ")
     return (lead, text) if colon else ("", paragraph)
@@ -196,13 +206,20 @@ def _facts(ruling: RulingData, report: Report) -> list[str]:
     return list(found)
 
 
+def rules_tried(rules: Iterable[Mapping[str, Any]], ruling: RulingData) -> list[dict[str, Any]]:
+    """Each rule tried for a ruling: what it says, what it did here, and what kept it from holding."""
+    return [_tried(rule, ruling) for rule in rules]
+
+
 def _tried(rule: Mapping[str, Any], ruling: RulingData) -> dict[str, Any]:
     """One rule tried: what it did, and what kept it from holding."""
-    standing = {each["rule"] for each in ruling["standing"]}
-    did = _DID[rule["fires"]]
-    if rule["fires"] == "yes":
-        beaten = in_words(name.rpartition("#")[2] for name in rule["beaten_by"])
-        did = "decides" if rule["rule"] in standing else f"set aside by {beaten}"
+    settled = ruling["status"] == "settled"
+    if settled and rule["rule"] in {each["rule"] for each in ruling["standing"]}:
+        did = "decides"
+    elif rule["fires"] == "yes" and rule["beaten_by"]:
+        did = f"set aside by {in_words(name.rpartition('#')[2] for name in rule['beaten_by'])}"
+    else:
+        did = _DID[rule["fires"]]
     stopped = [
         f"{cell['input']}: {cell['value']}, wanted {cell['wanted']}"
         for box in rule["where"]
@@ -215,7 +232,7 @@ def _tried(rule: Mapping[str, Any], ruling: RulingData) -> dict[str, Any]:
         "rule": rule["rule"].rpartition("#")[2],
         "then": rule["then"],
         "did": did,
-        "stopped": list(dict.fromkeys(stopped)) if rule["fires"] != "yes" else [],
+        "stopped": list(dict.fromkeys(stopped)) if did in ("does not hold", "may hold") else [],
         "kept_off": kept_off,
         "section": rule["cite"]["section"] if rule["cite"] else "",
     }

@@ -3,6 +3,7 @@ wrong is told at once."""
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -38,6 +39,8 @@ class Desk:
         self.limits = limits
         self.door = FrontDoor(self.book)
         self.laws = Laws(rulebook)
+        #: what was made ready of projects that are followed, by what was sent; only the last ones
+        self.followed: OrderedDict[bytes, Any] = OrderedDict()
         self.topics = [*dict.fromkeys(q.topic for q in self.book.questions.values() if q.topic), "all"]
 
     def answer(self, code: Code, asked: Asked, **parts: Any) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from yokebook import front_door
@@ -21,10 +22,12 @@ _SCHEDULES = (".csv",)
 def read_project(desk: Desk, data: bytes) -> dict[str, Any]:
     """A file or a flat record as project data, with what of a schedule was refused. Raises Problem."""
     reading = Reading(desk, data, "read_project")
-    if reading.data("record") is not None and reading.data("file") is None:
-        graph, faults = reading.record(), []
+    faults: Sequence[Fault] = ()
+    if reading.body.part("record") is not None:
+        found = reading.record()
         reading.finish()
-        assert graph is not None
+        assert found is not None
+        graph = found
     else:
         reading.finish()
         graph, faults = _of_file(desk, reading)
@@ -35,39 +38,38 @@ def read_project(desk: Desk, data: bytes) -> dict[str, Any]:
     }
 
 
-def _of_file(desk: Desk, reading: Reading) -> tuple[Graph, list[Fault]]:
-    file, mapping = reading.data("file", {}), reading.data("mapping")
-    name, text = str(file.get("name", "")), str(file.get("text", ""))
+def _of_file(desk: Desk, reading: Reading) -> tuple[Graph, Sequence[Fault]]:
+    file, mapping = reading.data("file"), reading.data("mapping")
+    if file is None:
+        raise _fault("", "give a project file, or a schedule with its mapping, or a record")
+    name, text = file["name"], file["text"]
     schedule = name.lower().endswith(_SCHEDULES)
-    if not file or schedule != (mapping is not None):
-        detail = (
-            f"`{name}` is a schedule; add the mapping file that says what its columns mean"
-            if schedule
-            else "give a project file, or a schedule with its mapping, or a record"
-        )
-        raise Problem("refused", "The body has 1 fault.", [{"pointer": "/mapping" if schedule else "", "detail": detail}])
+    if schedule and mapping is None:
+        raise _fault("/mapping", f"`{name}` is a schedule; add the mapping file that says what its columns mean")
+    if mapping is not None and not schedule:
+        raise _fault("/mapping", f"`{name}` is no schedule (its name does not end in .csv); leave out the mapping")
     try:
-        if not schedule:
-            return front_door.read_project(text.encode(), desk.book, name), []
-        how = read_mapping(str(mapping["text"]).encode(), desk.book, str(mapping["name"]))
+        if mapping is None:
+            return front_door.read_project(text.encode(), desk.book, name), ()
+        how = read_mapping(mapping["text"].encode(), desk.book, mapping["name"])
         graphs, faults = read_schedule(text.splitlines(keepends=True), how, desk.book, name)
     except InputFaults as refused:
         raise _refused(refused.faults) from None
     if how.rows != "contact":
         detail = f"`{mapping['name']}` makes every row a record of its own; a project takes `rows: contact`"
-        raise Problem("refused", "The body has 1 fault.", [{"pointer": "/mapping", "detail": detail}])
+        raise _fault("/mapping", detail)
     return graphs[0][1], faults
 
 
-def _refused(faults: list[Fault]) -> Problem:
+def _fault(pointer: str, detail: str) -> Problem:
+    return Problem("refused", "The body has 1 fault.", [{"pointer": pointer, "detail": detail}])
+
+
+def _refused(faults: Sequence[Fault]) -> Problem:
     """The problem whose faults stand in a file that came as text: each names the file, the line and the column."""
-    errors = [
-        {"pointer": "/file", **_place(fault), "detail": str(fault)} for fault in faults
-    ]
+    errors = [{"pointer": "/file", **_place(fault), "detail": str(fault)} for fault in faults]
     return Problem("refused", f"The file has {told(errors)}.", errors)
 
 
 def _place(fault: Fault) -> dict[str, int]:
     return {"line": fault.at.line, "column": fault.at.column} if isinstance(fault.at, At) else {}
-
-

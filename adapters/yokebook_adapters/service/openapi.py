@@ -15,7 +15,7 @@ from yokebook_adapters.service.problems import KINDS, MEDIA_TYPE
 Json = dict[str, Any]
 
 #: The published schemas that the document holds whole, by what it calls them.
-_WHOLE = {"record": "record", "project": "project", "ruling": "ruling"}
+_WHOLE = {"record": "record", "project": "project", "ruling": "ruling", "sheet": "sheet"}
 
 _COMPONENTS = "#/components/schemas/"
 
@@ -175,6 +175,12 @@ def _given(operation: Operation) -> Json:
         "json-schema": ("The schema.", "application/schema+json", {"type": "object"}),
         "text": ("In words.", "text/plain", {"type": "string"}),
         "batch": (_LINES, batches.MEDIA_TYPE, {"type": "string"}),
+        "followed": (
+            "An event `begin` (follow_begin), an event `rulings` for some at a time (follow_rulings), an event `end` "
+            "(follow_end) or `problem`.",
+            "text/event-stream",
+            {"type": "string"},
+        ),
         "events": (
             "An event `progress` whenever the job moves, and `end` at its end; the data of each is the job.",
             "text/event-stream",
