@@ -16,10 +16,10 @@ from yokebook_adapters.views import marks_by_yoke
 def face_of(code: Code, graph: Graph, yoke: Thing, book: Book) -> Picture:
     """The face as the law in force has it marked. Raises InputFaults where what is stated and what comes out differ.
 
-    A device none of whose contact devices any document rules on is drawn with what feeds them.
+    Of a contact device that nothing is given of no ruling is made.
     """
     session = code.session(graph)
-    contacts, _ = yoke.list_of("contacts")
+    contacts = [contact for contact in yoke.list_of("contacts")[0] if contact.given]
     rulings = [
         placed(rule_on(session, question, contact, kind), graph)
         for question in code.questions()
