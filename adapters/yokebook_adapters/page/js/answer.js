@@ -19,7 +19,7 @@ export function answer(page, section, asked) {
     section,
     el("h2", { id: "answer-title", class: "unseen" }, "Answer"),
     shown(lead, { big: true, after: [picture, change] }),
-    rest.filter((each) => each.status !== "settled" || !each.idle).map((each) => shown(each)),
+    rest.filter((each) => each.status !== "settled" || !each.idle).map((each) => shown(each, { told: lead.also_held })),
     open(found),
     cautions(found.cautions),
     actions(page),
@@ -63,7 +63,21 @@ async function asProject({ state, record }) {
       yoke.complete = { contacts: state.other !== "" };
     }
   }
+  call(project, "controls", "the control");
+  call(project, "loads", "a load");
   return project;
+}
+
+/** Calls a thing by its kind, so that what is drawn and saved says what it is. */
+function call(project, list, otherwise) {
+  const [thing] = project[list] ?? [];
+  if (!thing) return;
+  const [was, now] = [thing.id, thing.kind ?? otherwise];
+  thing.id = now;
+  for (const contact of project.spaces?.[0]?.yokes?.[0]?.contacts ?? []) {
+    contact.controls = contact.controls?.map((id) => (id === was ? now : id));
+    if (contact.load === was) contact.load = now;
+  }
 }
 
 function otherHalf(mine, other) {
@@ -71,7 +85,7 @@ function otherHalf(mine, other) {
   const position = { upper: "lower", lower: "upper", left: "right", right: "left" }[mine.position];
   if (position) Object.assign(half, { id: position, position });
   if (other === "on") Object.assign(half, { supply: "always on", controls: [] });
-  if (other === "too") Object.assign(half, { supply: mine.supply, controls: mine.controls, complete: mine.complete });
+  if (other === "too") Object.assign(half, { supply: mine.supply, controls: [...(mine.controls ?? [])], complete: mine.complete });
   return half;
 }
 

@@ -50,7 +50,7 @@ export async function* events(path, body, signal) {
   for (;;) {
     const { value, done } = await reader.read();
     if (done) return;
-    text += value;
+    text = (text + value).replaceAll("\r\n", "\n");
     for (let end = text.indexOf("\n\n"); end >= 0; end = text.indexOf("\n\n")) {
       const event = oneEvent(text.slice(0, end));
       text = text.slice(end + 2);

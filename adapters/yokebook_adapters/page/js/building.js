@@ -6,7 +6,7 @@ import { section as movedSection } from "./moves.js";
 import { detail, findings } from "./findings.js";
 import { cautions } from "./ruling.js";
 import { go, hasLaw, lawBody } from "./state.js";
-import { many } from "./words.js";
+import { dayInWords, many } from "./words.js";
 
 /** What was opened and ruled on, as long as the page is open; the service keeps nothing of it. */
 const held = { name: "", project: null, faults: [], runs: new Map(), stop: null };
@@ -18,7 +18,7 @@ export async function showBuilding(state, main, moved) {
   const run = await ruledBy(state.law, main);
   if (!run) return;
   if (state.about) return detail(state, main, held, run, moved);
-  const before = state.was ? await ruledBy({ choices: {}, ...state.was }, main) : null;
+  const before = state.was ? await ruledBy(state.was, main) : null;
   if (state.was && !before) return;
   await report(state, main, run, before, moved);
 }
@@ -146,22 +146,23 @@ function another() {
 async function report(state, main, run, before, moved) {
   const { begin, rulings } = run;
   const heading = el("h1", {}, begin.project || held.name);
-  const words = hasLaw(state.law) ? await lawInWords(state.law) : "";
+  const words = hasLaw(state.law) ? await lawInWords(state.law) : await ownLaw(begin.law);
   const parts = [
     heading,
-    el("p", { class: "small" }, [words || ownLaw(begin.law), begin.stated_by ? `facts stated by ${begin.stated_by}` : "", `${many(begin.devices, "device")}, ${many(rulings.length, "ruling")}`].filter(Boolean).join(" · ")),
+    el("p", { class: "small" }, [words, begin.stated_by ? `facts stated by ${begin.stated_by}` : "", `${many(begin.devices, "device")}, ${many(rulings.length, "ruling")}`].filter(Boolean).join(" · ")),
     refusedRows(),
   ];
-  if (before) parts.push(await moved_(state, before, run));
+  if (before) parts.push(await whatMoved(state, before, run));
   parts.push(findings(state, run), cautions(begin.cautions), actions(state, run), el("p", { class: "small" }, `Rulebook ${begin.rulebook.digest.slice(0, 12)}.`));
   fill(main, parts);
   say(`${many(rulings.length, "ruling")} made.`);
   if (moved || document.activeElement === document.body) goTo(heading);
 }
 
-function ownLaw(law) {
-  const dates = Object.entries(law.dates).map(([event, day]) => `${event} ${day}`);
-  return [law.place ?? law.edition ?? "", law.on ?? "", ...dates].filter(Boolean).join(", ");
+/** The law that the file itself asks for. */
+async function ownLaw(law) {
+  const dates = Object.entries(law.dates).map(([event, day]) => `${event} ${dayInWords(day)}`);
+  return [await lawInWords(law), ...dates].filter(Boolean).join(", ");
 }
 
 function refusedRows() {
@@ -169,13 +170,13 @@ function refusedRows() {
   return el("section", { class: "part" }, el("h2", {}, `${many(held.faults.length, "row")} refused`), el("ul", {}, held.faults.map((fault) => el("li", {}, fault))));
 }
 
-function moved_(state, before, run) {
+function whatMoved(state, before, run) {
   const key = (made) => `${made.question} ${made.subject.kind} ${made.subject.id} ${made.document?.kind ?? ""}`;
   const was = new Map(before.rulings.map((made) => [key(made), made.word]));
   const now = new Map(run.rulings.map((made) => [key(made), made]));
   const lines = run.rulings.map((made) => ({ asks: `${made.subject.label}: ${made.asks}`, was: was.get(key(made)) ?? "not asked", now: made.word }));
   const gone = before.rulings.filter((made) => !now.has(key(made))).map((made) => ({ asks: `${made.subject.label}: ${made.asks}`, was: made.word, now: "not asked" }));
-  return movedSection(state, { choices: {}, ...state.was }, [...lines, ...gone]);
+  return movedSection(state, state.was, [...lines, ...gone]);
 }
 
 function actions(state, run) {
@@ -184,7 +185,7 @@ function actions(state, run) {
   const body = () => ({ project: held.project, law: run.law });
   const base = held.name.replace(/\.[^.]*$/, "") || "building";
   const keep = (what) => async () => {
-    told.textContent = "Making it …";
+    told.textContent = "Making it. For a big building that takes a minute …";
     try {
       await what();
       told.textContent = "";

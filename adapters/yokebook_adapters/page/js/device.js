@@ -134,9 +134,12 @@ function nextAsk(page) {
   return askOf((found?.asks ?? []).find((each) => !answered.has(keyOf(each.ask))));
 }
 
-/** Whether an opening can still matter: something that it gives is asked for, or may show who holds otherwise. */
+/** Whether an opening can still matter: what it gives is asked for, belongs to the reason, or may show who holds
+ * otherwise. */
 function isOpen(opening, { found, record }) {
   if (!found) return true;
+  const { when } = opening;
+  if (when) return Object.entries(when).every(([fact, values]) => values.includes(record[fact]));
   const asked = new Set(found.asks.map((each) => each.ask.fact));
   const gives = opening.choices.flatMap((choice) => Object.keys(choice.facts));
   if (gives.some((fact) => asked.has(fact))) return true;

@@ -31,7 +31,7 @@ export async function lawForm(law, take, { go = "Go on", own = "" } = {}) {
   }
   where.append(group("Invented, to try things out", places.filter((place) => place.demo).map(asPlace), chosen));
   const day = el("input", { type: "date", id: "day", name: "day", value: law.on || today(), min: "1990-01-01", max: "2099-12-31" });
-  const dated = el("div", { class: "field" }, el("label", { for: "day" }, "On which day? The permit's, where there is one."), day);
+  const dated = el("div", { class: "field" }, el("label", { for: "day" }, "The permit's day, or today"), day);
   const fault = el("p", { class: "fault", id: "where-fault", role: "alert" });
   const shown = () => (dated.hidden = where.value.startsWith("edition"));
   where.addEventListener("change", shown);

@@ -11,6 +11,7 @@ const main = document.getElementById("main");
 const skip = document.getElementById("skip");
 
 async function show(moved) {
+  const here = location.hash || "#";
   const state = read();
   const book = await get("openings.json");
   document.getElementById("home").href = address({ ...state, view: "start", ask: "", was: null });
@@ -19,6 +20,7 @@ async function show(moved) {
   else if (state.view === "building") await showBuilding(state, main, moved);
   else if (state.view === "questions") await showQuestions(state, main, moved);
   else showStart(state, main, book, moved);
+  main.dataset.shown = here;
   document.title = `${main.querySelector("h1")?.textContent ?? "yokebook"} · yokebook`;
 }
 

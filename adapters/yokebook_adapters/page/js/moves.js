@@ -1,13 +1,13 @@
 /** What moves when place, day or edition changes: before and after, side by side. */
 import { post } from "./api.js";
-import { el, button } from "./dom.js";
+import { el, button, fill } from "./dom.js";
 import { lawInWords } from "./law.js";
 import { go, lawBody } from "./state.js";
 import { capital, many } from "./words.js";
 
 /** What moved for one receptacle between the law before and the law now. */
 export async function moves({ state, set, record, found }) {
-  const was = { choices: {}, ...state.was };
+  const { was } = state;
   let before = [];
   let refused = "";
   try {
@@ -42,12 +42,18 @@ export async function section(state, was, lines, refused = "") {
   );
 }
 
+/** So many lines stand there before a press. */
+const AT_ONCE = 40;
+
 function table(moved, wasWords, nowWords) {
   const head = ["Asked", `Before: ${wasWords}`, `After: ${nowWords}`];
-  return el(
-    "table",
-    { class: "stack" },
-    el("thead", {}, el("tr", {}, head.map((text) => el("th", { scope: "col" }, text)))),
-    el("tbody", {}, moved.map((line) => el("tr", {}, el("th", { scope: "row" }, line.asks), el("td", { "data-label": "Before" }, capital(line.was)), el("td", { "data-label": "After" }, el("b", {}, capital(line.now)))))),
-  );
+  const body = el("tbody", {});
+  const whole = el("div", {});
+  const draw = (most) => {
+    fill(body, moved.slice(0, most).map((line) => el("tr", {}, el("th", { scope: "row" }, line.asks), el("td", { "data-label": "Before" }, capital(line.was)), el("td", { "data-label": "After" }, el("b", {}, capital(line.now))))));
+    const more = button(`${(moved.length - most).toLocaleString("en-US")} more`, () => draw(moved.length), { class: "choice more no-print" });
+    fill(whole, el("table", { class: "stack" }, el("thead", {}, el("tr", {}, head.map((text) => el("th", { scope: "col" }, text)))), body), moved.length > most ? more : null);
+  };
+  draw(AT_ONCE);
+  return whole;
 }

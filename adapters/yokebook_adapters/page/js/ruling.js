@@ -13,8 +13,9 @@ const CHECKED = {
 /** How many cautions stand at once; the rest are one press away, and always in print. */
 const FIRST_CAUTIONS = 3;
 
-/** A ruling: what was asked, the outcome, why, where it stands, and who holds otherwise. */
-export function ruling(made, { big = false, after = [] } = {}) {
+/** A ruling: what was asked, the outcome, why, where it stands, and who holds otherwise. What is held otherwise and was
+ * `told` already is not told over again, only what it gives here. */
+export function ruling(made, { big = false, after = [], told = [] } = {}) {
   const edge = made.against ? "against" : made.status === "settled" ? "settled" : "unsettled";
   return el(
     "article",
@@ -23,7 +24,7 @@ export function ruling(made, { big = false, after = [] } = {}) {
     el("p", { class: "outcome" }, el("b", {}, capital(made.word)), made.not_checked ? el("span", { class: "small" }, " not checked in this edition") : null),
     made.status === "settled" ? el("p", { class: "says" }, sentence(made.says)) : unsettled(made),
     reasons(made),
-    held(made),
+    held(made, told),
     after,
     deciding(made),
   );
@@ -60,8 +61,13 @@ function amended(made) {
 }
 
 /** Who holds otherwise: never hidden. */
-function held(made) {
+function held(made, told) {
   if (!made.also_held.length) return null;
+  const known = new Set(told.map((each) => `${each.reading} ${each.alternative}`));
+  if (made.also_held.every((each) => known.has(`${each.reading} ${each.alternative}`))) {
+    const gives = inWords(new Set(made.also_held.flatMap((each) => each.outcomes)), "or");
+    return el("p", { class: "held" }, el("b", {}, "Some hold otherwise: "), `${gives}, as above.`);
+  }
   const lines = made.also_held.map((each) =>
     el("li", {}, el("b", {}, `${capital(inWords(each.outcomes, "or"))}: `), sentence(each.says), el("span", { class: "small" }, ` Held by: ${each.holders}.`)));
   return el("div", { class: "held" }, el("h3", {}, "Some hold otherwise"), el("ul", {}, lines), office(made));
@@ -111,11 +117,12 @@ function deciding(made) {
 /** What a row looks at, in the rulebook's words once these are there. */
 function named(input) {
   const place = el("span", {}, input.replaceAll("_", " ").replace(".", " "));
+  if (input.startsWith("reading.")) return place;
   const question = /^answer\.(?:electrical\.|energy\.|workplace\.)?(.+)$/.exec(input)?.[1];
   const words = question
     ? get(`/v1/questions/${question}`).then((found) => found.question.asks)
     : get(`/v1/facts/${input}`).then((found) => found.fact.says.replace(/\.$/, ""));
-  if (!input.startsWith("reading.")) words.then((text) => (place.textContent = text)).catch(() => {});
+  words.then((text) => (place.textContent = text)).catch(() => {});
   return place;
 }
 

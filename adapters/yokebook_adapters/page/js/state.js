@@ -9,9 +9,8 @@ const LAW = ["place", "on", "edition"];
 export function read(hash = location.hash) {
   const state = { view: "start", ask: "", law: { choices: {} }, was: null, answers: [], edit: "", other: "", about: "" };
   for (const [key, value] of new URLSearchParams(hash.replace(/^#/, ""))) {
-    if (LAW.includes(key)) state.law[key] = value;
-    else if (key.startsWith("choice.")) state.law.choices[key.slice(7)] = value;
-    else if (key.startsWith("was-") && LAW.includes(key.slice(4))) (state.was ??= {})[key.slice(4)] = value;
+    if (key.startsWith("was-")) take((state.was ??= { choices: {} }), key.slice(4), value);
+    else if (take(state.law, key, value)) continue;
     else if (key.includes(".")) state.answers.push({ key, value });
     else if (["view", "ask", "edit", "other", "about"].includes(key)) state[key] = value;
   }
@@ -19,20 +18,32 @@ export function read(hash = location.hash) {
   return state;
 }
 
+/** Takes a part of the law that an address says; whether it is one. */
+function take(law, key, value) {
+  if (LAW.includes(key)) law[key] = value;
+  else if (key.startsWith("choice.")) law.choices[key.slice(7)] = value;
+  else return false;
+  return true;
+}
+
+function sayLaw(said, law, before = "") {
+  for (const key of LAW) if (law[key]) said.set(before + key, law[key]);
+  for (const [id, taken] of Object.entries(law.choices ?? {})) said.set(`${before}choice.${id}`, taken);
+}
+
 /** The address of a state. */
 export function address(state) {
   const said = new URLSearchParams();
   if (state.view === "building" || state.view === "questions") said.set("view", state.view);
   if (state.view === "device") said.set("ask", state.ask);
-  for (const key of LAW) if (state.law[key]) said.set(key, state.law[key]);
-  for (const [id, taken] of Object.entries(state.law.choices)) said.set(`choice.${id}`, taken);
-  for (const [key, value] of Object.entries(state.was ?? {})) if (value) said.set(`was-${key}`, value);
+  sayLaw(said, state.law);
+  if (state.was) sayLaw(said, state.was, "was-");
   if (state.view === "device") {
     for (const { key, value } of state.answers) said.append(key, value);
     for (const key of ["edit", "other"]) if (state[key]) said.set(key, state[key]);
   }
   if (state.view === "building" && state.about) said.set("about", state.about);
-  const text = said.toString().replaceAll("%2F", "/").replaceAll("%3F", "?");
+  const text = said.toString().replace(/%2F/g, "/").replace(/%3A/g, ":").replace(/%3F/g, "?");
   return text ? `#${text}` : "#";
 }
 
