@@ -9,8 +9,9 @@ import pytest
 pytest.importorskip("playwright.sync_api", reason="the package playwright is not installed")
 pytest.importorskip("starlette", reason="the service's packages are not installed")
 
-from page.running import PHONE, Visit, browsing, chromium, serving
 from playwright.sync_api import Browser
+
+from page.running import PHONE, Visit, browsing, chromium, serving
 
 
 @pytest.fixture(scope="module")

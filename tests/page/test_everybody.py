@@ -4,9 +4,10 @@ nothing that a check of accessibility finds fault with."""
 from __future__ import annotations
 
 import pytest
-from page.running import DESK, PHONE, WAIT, Visit
-from page.test_building import SMALL, _line, _open
 from playwright.sync_api import Page, ViewportSize, expect
+
+from page.running import DESK, PHONE, WAIT, Visit
+from page.small_shop import SMALL
 
 pytest.importorskip("axe_playwright_python", reason="the package axe-playwright-python is not installed")
 
@@ -56,10 +57,10 @@ def test_every_screen_is_sound_on_a_phone_and_on_a_desk(visit: Visit, screen: st
 
 def test_the_sheet_of_a_building_is_sound_too(visit: Visit) -> None:
     """The list, one ruling of it, and what moves."""
-    _open(visit, SMALL.replace("NAME", "Shop"))
+    visit.drop(SMALL.replace("NAME", "Shop"))
     _at(visit.page, PHONE)
     _at(visit.page, DESK)
-    _line(visit, "Does the mark that is there satisfy?")
+    visit.line("Does the mark that is there satisfy?")
     _at(visit.page, DESK)
     _at(visit.page, PHONE)
 
@@ -96,7 +97,8 @@ def test_by_keyboard_alone_from_the_first_screen_to_the_answer(visit: Visit) -> 
     to("where")
     page.keyboard.type("National Electrical Code (NFPA 70), 2023")
     enter("Go on")
-    for says in ("A wall switch, by hand", "No, nothing else", "Office for one or a few", "A plotter, printer or copier"):
+    known = ("A wall switch, by hand", "No, nothing else", "Office for one or a few", "A plotter, printer or copier")
+    for says in known:
         expect(page.locator("#now")).to_be_focused()
         enter(says)
     expect(page.locator("#answer")).to_be_focused()

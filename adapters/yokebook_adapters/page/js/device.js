@@ -198,7 +198,7 @@ function figure(page, ask) {
   const kind = ask.type === "date" ? "date" : "text";
   const input = el("input", { type: kind, id: "figure", inputmode: number ? "decimal" : null, autocomplete: "off", "aria-describedby": "figure-fault" });
   const fault = el("p", { class: "fault", id: "figure-fault", role: "alert" });
-  const label = el("label", { for: "figure" }, number && ask.unit ? `Number of ${ask.unit}, or another usual unit with the number` : "Answer");
+  const label = el("label", { for: "figure" }, number && ask.unit ? `How much, in ${ask.unit} or with another unit` : "Your answer");
   const form = el(
     "form",
     { class: "figure", novalidate: true },
