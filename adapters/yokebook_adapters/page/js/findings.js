@@ -93,7 +93,7 @@ export async function detail(state, main, held, run, moved) {
     const { rulings } = await post("/v1/projects/explain", { ...body, question, subject: named(run, subject, question), ...document });
     heading.textContent = rulings[0].subject.label;
     const figure = el("figure", { class: "face", hidden: true });
-    fill(place, rulings.map((made) => shown(made, { big: true, after: [figure, el("div", { class: "would" }, would(made))] })), open(rulings[0]));
+    fill(place, el("h2", { class: "unseen" }, "The ruling"), rulings.map((made) => shown(made, { big: true, after: [figure, el("div", { class: "would" }, would(made))] })), open(rulings[0]));
     await face(body, rulings[0], subject, figure);
   } catch (fault) {
     fill(place, el("p", { class: "fault" }, fault.message), el("ul", {}, (fault.lines ?? []).map((text) => el("li", {}, text))));
