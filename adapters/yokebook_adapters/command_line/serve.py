@@ -62,7 +62,7 @@ def _add_limits(parser: Parser) -> None:
     group = parser.add_argument_group("limits")
     for each in fields(Limits):
         kind = _at_least(each.metadata["least"], whole=isinstance(each.default, int))
-        says = f"{each.metadata['says']}; default: {each.default:g}"
+        says = f"{each.metadata['says']}; default: {each.default:,}"
         group.add_argument(f"--{each.name.replace('_', '-')}", type=kind, default=each.default, metavar="N", help=says)
 
 

@@ -25,9 +25,6 @@ from yokebook_adapters.service.service import Service
 #: The page for browsers, where there is one.
 PAGE = Path(__file__).parents[1] / "page"
 
-#: Ids that may hold slashes, as those of places do.
-_WITH_SLASHES = ("place", "question")
-
 
 def make_app(
     service: Service, hosts: Collection[str] = LOOPBACK, origin: str | None = None, page: Path = PAGE
@@ -36,7 +33,13 @@ def make_app(
     `page` the folder of static files that it serves where there is one."""
     endpoints = Endpoints(service)
     routes: list[BaseRoute] = [
-        Route(_routed(operation.path), endpoints.of(operation), methods=[operation.method], name=operation.id)
+        # a place's id has slashes in it
+        Route(
+            operation.path.replace("{place}", "{place:path}"),
+            endpoints.of(operation),
+            methods=[operation.method],
+            name=operation.id,
+        )
         for operation in OPERATIONS
     ]
     if page.is_dir():
@@ -64,12 +67,6 @@ def make_app(
         exception_handlers={Problem: _problem, HTTPException: _http},
         lifespan=lifespan,
     )
-
-
-def _routed(path: str) -> str:
-    for name in _WITH_SLASHES:
-        path = path.replace(f"{{{name}}}", f"{{{name}:path}}")
-    return path
 
 
 async def _problem(request: Request, problem: Exception) -> Response:

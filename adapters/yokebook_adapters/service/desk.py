@@ -58,17 +58,27 @@ class Desk:
         allowed = "an id or ruling number of GET /v1/questions"
         return f"there is no question `{name}`{suggest(name, known)}; allowed: {allowed}"
 
-    def kinds(self, code: Code, question: Question, document: str | None) -> list[str]:
-        """The kinds of document that are to answer. Raises ValueError where the one named does not, or none does."""
-        kinds = code.kinds_for(question.id)
-        if document is None and not kinds:
-            code.table(question.id)  # says why not
-        if document is None:
-            return kinds
-        found = [kind for kind in kinds if document in self._names(kind)]
-        if not found:
-            raise ValueError(f"`{document}` does not answer `{question.id}` here; allowed: {listed(kinds) or 'none'}")
+    def answering(
+        self, code: Code, questions: Sequence[Question], document: str | None
+    ) -> list[tuple[Question, str | None]]:
+        """Each question with each kind of document that is to answer it; with None where nothing in force does and
+        none was named, so that ruling on it says why. Of the questions of one ruling number those that nothing answers
+        are passed over. Raises ValueError where the document named answers none of a ruling number."""
+        found: list[tuple[Question, str | None]] = []
+        for number in dict.fromkeys(question.ruling for question in questions):
+            of_number = [question for question in questions if question.ruling == number]
+            pairs = [(q, kind) for q in of_number for kind in code.kinds_for(q.id) if self._is(kind, document)]
+            if not pairs and document is not None:
+                raise ValueError(self._not_answered(code, of_number[0], document))
+            found += pairs or [(of_number[0], None)]
         return found
+
+    def _is(self, kind: str, document: str | None) -> bool:
+        return document is None or document in self._names(kind)
+
+    def _not_answered(self, code: Code, question: Question, document: str) -> str:
+        allowed = listed(code.kinds_for(question.id)) or "none, because no document in force here answers it"
+        return f"`{document}` does not answer `{question.id}` here; allowed: {allowed}"
 
     def _names(self, kind: str) -> list[str]:
         return [kind, *(document.id for document in self.book.documents.values() if document.kind == kind)]
@@ -85,6 +95,7 @@ class Reading:
         faults = check_with(self.body.node, request_validator(request), "the body")
         self.note(list(dict.fromkeys(faults)))
         self.fits = not faults
+        self._input_refused = False
 
     def note(self, faults: Sequence[Fault], default: str = "") -> None:
         """Notes faults, each at its place; `default` is the pointer of those without one."""
@@ -117,6 +128,7 @@ class Reading:
             return door(entry)
         except InputFaults as refused:
             self.note(refused.faults, pointer)
+            self._input_refused = True
             return None
 
     def thing(self, graph: Graph | None, kind: Kind | None = None) -> Thing | None:
@@ -148,6 +160,8 @@ class Reading:
             return self.desk.laws.code(self.asked(key), graph)
         except RulebookFaults as faulty:
             for fault in faulty.faults:
+                if not fault.at and self._input_refused:
+                    continue  # the input may name a place all the same
                 self.errors.append({"pointer": pointer_of(f"/{key}", fault), "detail": fault.message})
             return None
 

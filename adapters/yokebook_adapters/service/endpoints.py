@@ -58,6 +58,7 @@ class Endpoints:
             "job": self.job,
             "cancelJob": self.cancel_job,
             "followProject": self.follow_project,
+            "forgetJob": self.forget_job,
             "jobEvents": self.job_events,
             "jobLines": self.job_lines,
         }
@@ -174,6 +175,11 @@ class Endpoints:
         self.service.jobs.cancel(job)
         return json_answer(self._job_data(job))
 
+    async def forget_job(self, request: Request) -> Response:
+        """Cancels a job and lets its answers go."""
+        self.service.jobs.forget(self._job(request))
+        return Response(status_code=204)
+
     async def job_events(self, request: Request) -> Response:
         """How far a job is, whenever that changes."""
         job = self._job(request)
@@ -181,7 +187,7 @@ class Endpoints:
         async def events() -> AsyncIterator[JSONServerSentEvent]:
             async for data in job.moves(_BETWEEN_EVENTS):
                 ended = data["state"] not in ("waiting", "running")
-                yield JSONServerSentEvent(self._head() | data, event="end" if ended else "progress")
+                yield JSONServerSentEvent(self._head() | data, event="end" if ended else "progress", sep="\n")
 
         return EventSourceResponse(events(), sep="\n", send_timeout=self.limits.write_seconds)
 

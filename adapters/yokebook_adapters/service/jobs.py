@@ -84,6 +84,7 @@ class Job:
         self._write(self._batch.end())
         self._batch.close()
         self._tell()
+        self._close_unless_used()
 
     def _write(self, lines: bytes) -> None:
         self._file.seek(self._size)
@@ -122,15 +123,15 @@ class Job:
                 await moved.wait()
         finally:
             self._readers -= 1
-            self._close_unless_read()
+            self._close_unless_used()
 
     def forget(self) -> None:
         """Lets the answers go, once nobody reads them any more."""
         self._forgotten = True
-        self._close_unless_read()
+        self._close_unless_used()
 
-    def _close_unless_read(self) -> None:
-        if self._forgotten and not self._readers:
+    def _close_unless_used(self) -> None:
+        if self._forgotten and self.ended and not self._readers:
             self._file.close()
 
 
@@ -180,6 +181,12 @@ class Jobs:
         if not job.ended:
             job.stop("cancelled", "it was cancelled")
             self._waiting = [each for each in self._waiting if each is not job]
+
+    def forget(self, job: Job) -> None:
+        """Ends a job for its client, who wants no more of it."""
+        self.cancel(job)
+        del self._jobs[job.id]
+        job.forget()
 
     def _go_on(self) -> None:
         while self._waiting and len(self._running) < _AT_A_TIME:

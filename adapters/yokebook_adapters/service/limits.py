@@ -1,12 +1,13 @@
-"""What the service takes at most, and how long it waits; each is an option of `yokebook serve`."""
+"""What the service takes at most, and how long it waits; each is an option of `yokebook serve`.
+
+Nothing else is loaded here, because the command's help needs it.
+"""
 
 from __future__ import annotations
 
 import os
 from dataclasses import dataclass, field
 from typing import Any
-
-from yokebook.load.nodes import DEPTH_LIMIT
 
 
 def _limit(default: Any, says: str, least: float = 0) -> Any:
@@ -21,7 +22,7 @@ class Limits:
     batch_bytes: int = _limit(64_000_000, "bytes of a batch", 1)
     batch_lines: int = _limit(100_000, "lines of a batch", 1)
     line_bytes: int = _limit(100_000, "bytes of one line of a batch", 1)
-    depth: int = _limit(20, f"levels that JSON may be nested, at most {DEPTH_LIMIT}", 2)
+    depth: int = _limit(20, "levels that JSON may be nested", 2)
     seconds: float = _limit(10.0, "seconds of computing for a record, a line of a batch or a table", 0.001)
     long_seconds: float = _limit(60.0, "seconds of computing for a project or a comparison", 0.001)
     wait_seconds: float = _limit(30.0, "seconds that a request waits for its turn", 0.01)

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from yokebook.load.schema_check import schemas
+from yokebook.model import Book
 from yokebook_adapters.service import batches
 from yokebook_adapters.service.operations import ALWAYS, OPERATIONS, Operation
 from yokebook_adapters.service.problems import KINDS, MEDIA_TYPE
@@ -20,8 +21,10 @@ _WHOLE = {"record": "record", "project": "project", "ruling": "ruling", "sheet":
 _COMPONENTS = "#/components/schemas/"
 
 
-def document(version: str) -> Json:
-    """The whole document. The same schemas and the same version give the same document."""
+def document(version: str, book: Book) -> Json:
+    """The whole document; its examples are of the rulebook's own places and questions. The same schemas, version and
+    rulebook give the same document."""
+    examples = _Examples(book)
     return {
         "openapi": "3.1.0",
         "info": {
@@ -33,7 +36,7 @@ def document(version: str) -> Json:
         },
         "jsonSchemaDialect": "https://json-schema.org/draft/2020-12/schema",
         "servers": [{"url": "/"}],
-        "paths": _paths(),
+        "paths": _paths(examples),
         "components": {"schemas": components()},
     }
 
@@ -77,26 +80,64 @@ def _reference(target: str, home: str | None) -> str:
 # ---- paths ----------------------------------------------------------------------------------------------------------
 
 
-def _paths() -> Json:
+class _Examples:
+    """What examples are made of: the first question on rooms, fact and place, and an edition that answers it."""
+
+    def __init__(self, book: Book) -> None:
+        self.question = next((each.id for each in book.questions.values() if each.per == "space"), "QUESTION")
+        self.fact = next(iter(book.facts), "FACT")
+        self.place = next((place.id for place in book.places.values() if place.demo), next(iter(book.places), "PLACE"))
+        answering = (
+            f"{document}:{edition}"
+            for (document, edition), each in book.editions.items()
+            if any(table.question == self.question for table in each.tables)
+        )
+        self.edition = next(answering, "DOCUMENT:EDITION")
+
+    def in_path(self) -> Mapping[str, str | None]:
+        """An example of each parameter of a path; none of a job, which has to be started first."""
+        own = {"question": self.question, "fact": self.fact, "place": self.place}
+        return {"schema": "record", "problem": "refused", "job": None, **own}
+
+    def of(self, request: str) -> Json:
+        """An example of a request."""
+        law: Json = {"edition": self.edition}
+        if request == "compare":
+            return {"was": law, "now": law, "questions": [self.question]}
+        room = {"spaces": [{"id": "room", "yokes": [{"id": "R1", "contacts": [{"id": "upper"}]}]}]}
+        if request == "explain_project":
+            return {"law": law, "subject": "room", "question": self.question, "project": room}
+        if request == "face_project":
+            return {"law": law, "subject": "room/R1", "project": room}
+        if request == "read_project":
+            return {"record": {}}
+        if request in ("rule_project", "project_output", "print_project"):
+            return {"law": law, "project": {"controls": [{"id": "S1"}]}}
+        named = {"questions": [self.question]} if request == "rule_record" else {"question": self.question}
+        return {"law": law, **named, "record": {}}
+
+
+def _paths(examples: _Examples) -> Json:
     found: dict[str, Json] = {}
     for operation in OPERATIONS:
-        found.setdefault(operation.path, {})[operation.method.lower()] = _operation(operation)
+        found.setdefault(operation.path, {})[operation.method.lower()] = _operation(operation, examples)
     return found
 
 
-def _operation(operation: Operation) -> Json:
+def _operation(operation: Operation, examples: _Examples) -> Json:
     made: Json = {
         "operationId": operation.id,
         "summary": operation.says,
-        "parameters": [*_path_parameters(operation.path), *(_QUERY[name] for name in operation.query)],
+        "parameters": [*_path_parameters(operation.path, examples), *(_QUERY[name] for name in operation.query)],
         "responses": _responses(operation),
     }
     if operation.takes == "json":
-        content = {"application/json": {"schema": {"$ref": f"{_COMPONENTS}{operation.request}"}}}
+        schema = {"$ref": f"{_COMPONENTS}{operation.request}"}
+        content = {"application/json": {"schema": schema, "example": examples.of(operation.request)}}
         made["requestBody"] = {"required": True, "content": content}
     elif operation.takes == "batch":
         says = "One flat record a line; blank lines are passed over."
-        schema = {"type": "string", "description": says, "minLength": 1}
+        schema = {"type": "string", "description": says, "pattern": "[^ \\t\\n\\r\\x0b\\x0c]"}
         made["requestBody"] = {"required": True, "content": {batches.MEDIA_TYPE: {"schema": schema}}}
     return made
 
@@ -111,17 +152,14 @@ _IN_PATH = {
 }
 
 
-def _path_parameters(path: str) -> list[Json]:
-    return [
-        {
-            "name": name,
-            "in": "path",
-            "required": True,
-            "description": _IN_PATH[name],
-            "schema": {"type": "string", "minLength": 1},
-        }
-        for name in re.findall(r"{(\w+)}", path)
-    ]
+def _path_parameters(path: str, examples: _Examples) -> list[Json]:
+    made: list[Json] = []
+    for name in re.findall(r"{(\w+)}", path):
+        schema = {"type": "string", "minLength": 1}
+        one: Json = {"name": name, "in": "path", "required": True, "description": _IN_PATH[name], "schema": schema}
+        example = examples.in_path()[name]
+        made.append(one if example is None else one | {"example": example})
+    return made
 
 
 def _of_law(name: str) -> Json:
@@ -166,10 +204,25 @@ _TAGGED = (
     "openapi", "schema", "problem", "questions", "question", "facts", "fact", "documents", "places", "place", "tables",
 )  # fmt: skip
 
+_EVENT: Json = {
+    "type": "object",
+    "properties": {
+        "event": {"enum": ["progress", "end"]},
+        "data": {
+            "type": "string",
+            "contentMediaType": "application/json",
+            "contentSchema": {"$ref": f"{_COMPONENTS}job"},
+        },
+    },
+    "required": ["event", "data"],
+}
+
 _LINES = "One line to begin with (batch_begin), one for each record (batch_line), and one at the end (batch_end)."
 
 
 def _given(operation: Operation) -> Json:
+    if operation.gives == "nothing":
+        return {"description": operation.says, "headers": _HEADERS}
     other: Mapping[str, tuple[str, str, Json]] = {
         "openapi": ("This document.", "application/json", {"type": "object", "required": ["openapi", "paths"]}),
         "json-schema": ("The schema.", "application/schema+json", {"type": "object"}),
@@ -184,7 +237,7 @@ def _given(operation: Operation) -> Json:
         "events": (
             "An event `progress` whenever the job moves, and `end` at its end; the data of each is the job.",
             "text/event-stream",
-            {"type": "string"},
+            _EVENT,
         ),
     }
     says, media_type, schema = other.get(

@@ -106,8 +106,7 @@ def explain_project(desk: Desk, data: bytes) -> dict[str, Any]:
     try:
         rulings = [
             placed(code.explain(question.id, graph, kind, thing.id), graph)
-            for question in fitting
-            for kind in desk.kinds(code, question, reading.data("document"))
+            for question, kind in desk.answering(code, fitting, reading.data("document"))
         ]
     except InputFaults as refused:
         raise reading.refused(refused, "/project") from None

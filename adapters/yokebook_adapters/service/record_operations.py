@@ -7,7 +7,6 @@ from typing import Any
 
 from yokebook.code import Code
 from yokebook.entities import KIND_OF_PREFIX
-from yokebook.explain import explain_on
 from yokebook.graph import Graph
 from yokebook.load.faults import InputFaults
 from yokebook.model import Question
@@ -51,9 +50,14 @@ def rulings_on(
     if questions is None:
         found = code.rule_project(graph, None, topics).rulings
         return [r for r in found if document is None or _is_by(r, document)]
-    wanted = [(question, kind) for question in questions for kind in desk.kinds(code, question, document)]
+    wanted = desk.answering(code, questions, document)
     session = code.session(graph)
-    return [rule_on(session, question, graph.things[question.per][0], kind) for question, kind in wanted]
+    return [
+        code.rule(question.id, graph)
+        if kind is None
+        else rule_on(session, question, graph.things[question.per][0], kind)
+        for question, kind in wanted
+    ]
 
 
 def _is_by(ruling: Ruling, document: str) -> bool:
@@ -68,11 +72,9 @@ def explain_record(desk: Desk, data: bytes) -> dict[str, Any]:
     reading.finish()
     assert graph is not None and code is not None and questions is not None
     try:
-        session = code.session(graph)
         rulings = [
-            explain_on(session, question, graph.things[question.per][0], kind)
-            for question in questions
-            for kind in desk.kinds(code, question, reading.data("document"))
+            code.explain(question.id, graph, kind)
+            for question, kind in desk.answering(code, questions, reading.data("document"))
         ]
     except InputFaults as refused:
         raise reading.refused(refused, "/record") from None
@@ -92,7 +94,7 @@ def ask_record(desk: Desk, data: bytes) -> dict[str, Any]:
     reading.finish()
     assert graph is not None and code is not None and questions is not None
     try:
-        asked = [(q, kind) for q in questions for kind in desk.kinds(code, q, reading.data("document"))]
+        asked = desk.answering(code, questions, reading.data("document"))
     except ValueError as fault:
         raise not_answered("/question", fault) from None
     if len(asked) > 1:
@@ -100,9 +102,11 @@ def ask_record(desk: Desk, data: bytes) -> dict[str, Any]:
         detail = f"this means {several}; name one, with the question's id and with `document`"
         raise Problem("refused", "The body has 1 fault.", [{"pointer": "/question", "detail": detail}])
     try:
-        ruling = rule_on(code.session(graph), asked[0][0], graph.things[asked[0][0].per][0], asked[0][1])
+        ruling = code.rule(asked[0][0].id, graph, asked[0][1])
     except InputFaults as refused:
         raise reading.refused(refused, "/record") from None
+    except ValueError as fault:
+        raise not_answered("/question", fault) from None
     ruled = ruling.to_dict()
     asks = _asks(ruled, graph)
     given = given_in_words(reading.data("record", {}), graph, desk.book)

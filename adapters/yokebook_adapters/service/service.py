@@ -45,7 +45,7 @@ class Service:
         book, rulebook = self.book, {"rulebook": {"digest": self.digest}}
         cautions = {"cautions": list(book.cautions)}
         return {
-            "openapi": json_bytes(openapi.document(self.version)),
+            "openapi": json_bytes(openapi.document(self.version, book)),
             "questions": json_bytes(rulebook | {"questions": book_data.questions_data(book)}),
             "facts": json_bytes(rulebook | {"facts": book_data.facts_data(book)}),
             "documents": json_bytes(rulebook | {"documents": book_data.documents_data(book)}),

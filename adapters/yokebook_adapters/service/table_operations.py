@@ -26,12 +26,13 @@ def tables(desk: Desk, name: str, pairs: Pairs) -> dict[str, Any]:
         query.law_faults(faulty)
         query.finish()
         raise
-    found = []
-    for question in questions:
-        try:
-            for kind in desk.kinds(code, question, document):
-                found.append(as_data(code.table(question.id, kind)[1].resolved, question.id, desk.book))
-        except ValueError as fault:
-            query.fault("document" if document else "question", str(fault))
-    query.finish()
+    try:
+        found = [
+            as_data(code.table(question.id, kind)[1].resolved, question.id, desk.book)
+            for question, kind in desk.answering(code, questions, document)
+        ]
+    except ValueError as fault:
+        query.fault("document" if document else "question", str(fault))
+        query.finish()
+        raise
     return desk.answer(code, asked, tables=found)

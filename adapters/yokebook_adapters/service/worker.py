@@ -104,7 +104,8 @@ def _within(seconds: float) -> Iterator[None]:
 
     before = signal.signal(signal.SIGALRM, stop)
     try:
-        signal.setitimer(signal.ITIMER_REAL, seconds)
+        # again every second, since one that comes while an object is cleared away is lost
+        signal.setitimer(signal.ITIMER_REAL, seconds, 1)
         yield
     except _TimeUp:
         _desk = None

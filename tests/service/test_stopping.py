@@ -1,0 +1,108 @@
+"""A service that is told to end: what it has taken it ends, or says which lines were not ruled on."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import time
+
+import httpx
+
+from service.running import DAY, MARKED, PLACE, Server, alive, children, serving
+
+LINES = {"content-type": "application/jsonl"}
+PARAMS = {"question": "R03", "place": PLACE, "on": DAY}
+
+
+def batch(lines: int) -> bytes:
+    return "\n".join([json.dumps(MARKED)] * lines).encode()
+
+
+def last(text: str) -> dict[str, object]:
+    found: dict[str, object] = json.loads(text.splitlines()[-1])["end"]
+    return found
+
+
+def ended(server: Server, processes: list[int]) -> None:
+    """It has ended in good order and left nothing behind."""
+    assert server.end() == 0
+    for _ in range(100):
+        if not any(alive(process) for process in processes):
+            return
+        time.sleep(0.1)
+    raise AssertionError("a process was left behind")
+
+
+def test_batches_that_do_not_end_in_time_say_what_was_not_ruled():
+    with serving("--workers", "1", "--grace-seconds", "0.5") as server, server.client() as client:
+        processes = children(server.process.pid)
+        assert processes
+        job = client.post("/v1/jobs", params=PARAMS, content=batch(5000), headers=LINES).json()
+        with (
+            client.stream("POST", "/v1/records/batch", params=PARAMS, content=batch(4000), headers=LINES) as answer,
+            client.stream("GET", f"/v1/jobs/{job['job']}/events") as events,
+        ):
+            pieces = answer.iter_text()
+            first = next(pieces)
+            server.ask_to_end()
+            of_stream = last(first + "".join(pieces))
+            told = [line for line in events.iter_lines() if line.startswith("data:")]
+        of_job = json.loads(told[-1].removeprefix("data: "))
+        for found, lines in ((of_stream, 4000), (of_job, 5000)):
+            assert (found["state"], found["why"]) == ("stopped", "the service ended")
+            ruled = found["ruled"]
+            assert isinstance(ruled, int) and ruled < lines
+            assert found["not_ruled"] == {"from": ruled + 1, "to": lines, "lines": lines - ruled}
+        ended(server, processes)
+    said = server.text
+    assert "running batches have 0.5 seconds to end" in said
+    left = lines - of_job["ruled"]
+    assert f"job {job['job']} was stopped, because the service ended; lines {of_job['ruled'] + 1} to 5000" in said
+    assert f"({left} that are not blank)" in said
+    assert "a batch was stopped, because the service ended; lines " in said
+
+
+def test_batches_that_end_in_time_are_whole_and_nothing_new_is_taken():
+    with serving("--workers", "1", "--grace-seconds", "120") as server, server.client() as client:
+        with client.stream("POST", "/v1/records/batch", params=PARAMS, content=batch(150), headers=LINES) as answer:
+            pieces = answer.iter_text()
+            first = next(pieces)
+            server.ask_to_end()
+            text = first + "".join(pieces)
+        assert last(text) == {
+            "state": "done", "lines": 150, "ruled": 150, "refused": 0, "not_ruled": None, "why": "",
+        }  # fmt: skip
+        assert len(text.splitlines()) == 152
+        assert server.end() == 0
+        try:
+            client.get("/v1/health")
+        except httpx.TransportError:
+            return
+    raise AssertionError("it still takes requests")
+
+
+def test_a_second_signal_ends_what_runs_at_once():
+    with serving("--workers", "1", "--grace-seconds", "600") as server, server.client() as client:
+        job = client.post("/v1/jobs", params=PARAMS, content=batch(5000), headers=LINES).json()
+        with client.stream("GET", f"/v1/jobs/{job['job']}/events") as events:
+            lines = events.iter_lines()
+            next(lines)
+            os.kill(server.process.pid, signal.SIGINT)
+            time.sleep(0.5)
+            os.kill(server.process.pid, signal.SIGINT)
+            told = [line for line in lines if line.startswith("data:")]
+        assert json.loads(told[-1].removeprefix("data: "))["state"] == "stopped"
+        assert server.end() == 0
+
+
+def test_nothing_is_left_behind_when_the_service_is_killed():
+    with serving("--workers", "2") as server:
+        processes = children(server.process.pid)
+        server.process.kill()
+        server.process.wait(30)
+        for _ in range(100):
+            if not any(alive(process) for process in processes):
+                return
+            time.sleep(0.1)
+    raise AssertionError("a process was left behind")
