@@ -204,18 +204,17 @@ _TAGGED = (
     "openapi", "schema", "problem", "questions", "question", "facts", "fact", "documents", "places", "place", "tables",
 )  # fmt: skip
 
-_EVENT: Json = {
-    "type": "object",
-    "properties": {
-        "event": {"enum": ["progress", "end"]},
-        "data": {
-            "type": "string",
-            "contentMediaType": "application/json",
-            "contentSchema": {"$ref": f"{_COMPONENTS}job"},
-        },
-    },
-    "required": ["event", "data"],
-}
+
+def _event(*names: str, data: str | None = None) -> Json:
+    """An event of one of these names, whose data is JSON: of this component where it is always of one."""
+    text: Json = {"type": "string", "contentMediaType": "application/json"}
+    text |= {"contentSchema": {"$ref": f"{_COMPONENTS}{data}"}} if data is not None else {}
+    return {
+        "type": "object",
+        "properties": {"event": {"enum": list(names)}, "data": text},
+        "required": ["event", "data"],
+    }
+
 
 _LINES = "One line to begin with (batch_begin), one for each record (batch_line), and one at the end (batch_end)."
 
@@ -229,15 +228,15 @@ def _given(operation: Operation) -> Json:
         "text": ("In words.", "text/plain", {"type": "string"}),
         "batch": (_LINES, batches.MEDIA_TYPE, {"type": "string"}),
         "followed": (
-            "An event `begin` (follow_begin), an event `rulings` for some at a time (follow_rulings), an event `end` "
-            "(follow_end) or `problem`.",
+            "An event `begin` (its data is follow_begin), an event `rulings` for some at a time (follow_rulings), and "
+            "`end` (follow_end) or `problem` (problem).",
             "text/event-stream",
-            {"type": "string"},
+            _event("begin", "rulings", "end", "problem"),
         ),
         "events": (
             "An event `progress` whenever the job moves, and `end` at its end; the data of each is the job.",
             "text/event-stream",
-            _EVENT,
+            _event("progress", "end", data="job"),
         ),
     }
     says, media_type, schema = other.get(
