@@ -15,7 +15,7 @@ from yokebook.graph import Graph, Thing
 from yokebook_adapters.outcome import RulingData
 
 #: Numbers of the rulings that the views by yoke read (see rulebook/questions).
-_MARK, _ORDINARY_DEVICE = "R03", "R08"
+MARK, _ORDINARY_DEVICE = "R03", "R08"
 
 Tab = Literal["keep", "remove", "none on this device", "cannot tell"]
 _NO_TAB: Tab = "none on this device"
@@ -39,7 +39,7 @@ def marks_by_yoke(rulings: Iterable[RulingData], graph: Graph) -> list[dict[str,
     `not_checked`, true where a half rests on rules nobody read in that edition; `complete`, false where the yoke may
     have halves that the record does not list.
     """
-    by_contact = _by_subject(rulings, _MARK)
+    by_contact = _by_subject(rulings, MARK)
     entries = []
     for yoke in graph.things["yoke"]:
         contacts, complete = yoke.list_of("contacts")
@@ -133,7 +133,7 @@ def _room(yoke: Thing) -> str:
 
 def half_marks(ruled: Iterable[RulingData]) -> MarkOfHalf:
     """What the rulings on one contact device say together of its mark."""
-    marking = [ruling for ruling in ruled if ruling["ruling"] == _MARK]
+    marking = [ruling for ruling in ruled if ruling["ruling"] == MARK]
     return _says(marking) if marking else "not ruled"
 
 

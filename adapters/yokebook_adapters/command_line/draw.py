@@ -10,10 +10,14 @@ from yokebook_adapters.command_line.arguments import Commands, Parser, Stopped, 
 from yokebook_adapters.command_line.output import add_output
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from yokebook.code import Code
     from yokebook.graph import Thing
-    from yokebook.sheet import Sheet
-    from yokebook_adapters.command_line.session import Session
+    from yokebook.model import Question
+    from yokebook.session import Session
     from yokebook_adapters.drawings.svg import Picture
+    from yokebook_adapters.outcome import RulingData
 
 _EPILOG = """examples:
   yokebook draw project.yaml living/R1 --output face.svg
@@ -53,10 +57,11 @@ def run(args: argparse.Namespace) -> int:
             thing = _drawn(graph.find(args.subject))
         except KeyError as unknown:
             raise UsageFault(str(unknown.args[0])) from None
-        sheet = session.code(graph.place, graph.dates, graph.choices).rule_project(graph, None, ["all"])
+        code = session.code(graph.place, graph.dates, graph.choices)
+        draw = _face if thing.kind == "yoke" else _plan
+        picture = draw(code, code.session(graph), thing)
     except yokebook.InputFaults as refused:
         raise Stopped(f"the project was refused:\n{refused}") from None
-    picture = _face(session, args.file, sheet, thing) if thing.kind == "yoke" else _plan(sheet, thing)
     sys.stdout.write(picture.document())
     return 0
 
@@ -71,27 +76,34 @@ def _drawn(thing: Thing) -> Thing:
     return whole
 
 
-def _face(session: Session, file: str, sheet: Sheet, yoke: Thing) -> Picture:
-    from yokebook_adapters.building import make_report
-    from yokebook_adapters.drawings.face import draw_face, halves_of
-    from yokebook_adapters.marking_schedule import marking_schedule
+def _rulings(code: Code, session: Session, questions: Iterable[Question], things: Sequence[Thing]) -> list[RulingData]:
+    """The rulings on these things that the drawing shows, and no others."""
+    from yokebook.ruling import rule_on
 
-    report = make_report(file, [sheet], session.rulebook)
-    lines = marking_schedule(report.rulings, [sheet.session.graph], session.book)["lines"]
-    found = [line for line in lines if line["yoke"] == yoke.id]
-    if not found:
+    return [
+        {**rule_on(session, question, thing, kind).to_dict(), "room": "", "at": None}
+        for question in questions
+        for kind in code.kinds_for(question.id)
+        for thing in things
+        if thing.kind == question.per
+    ]
+
+
+def _face(code: Code, session: Session, yoke: Thing) -> Picture:
+    from yokebook_adapters.drawings.of_device import face_of
+
+    picture = face_of(code, session, yoke)
+    if picture is None:
         raise UsageFault(f"no document in force rules on the mark of `{yoke.id}`, so there is nothing to draw")
-    contacts = {contact.id for contact in yoke.list_of("contacts")[0]}
-    by_contact = {id_: [r for r in report.rulings if r["subject"]["id"] == id_] for id_ in contacts}
-    marks = next(entry for entry in report.marks if entry["yoke"] == yoke.id)
-    return draw_face(found[0]["label"], halves_of(found[0], marks, by_contact), f"face-{yoke.id}")
+    return picture
 
 
-def _plan(sheet: Sheet, space: Thing) -> Picture:
+def _plan(code: Code, session: Session, space: Thing) -> Picture:
     from yokebook_adapters.drawings.plan import draw_plan
-    from yokebook_adapters.drawings.plan_data import plan_of
+    from yokebook_adapters.drawings.plan_data import measuring, plan_of
 
-    plan = plan_of(space, [ruling.to_dict() for ruling in sheet.rulings], sheet.session)
+    shown = measuring(session)
+    plan = plan_of(space, _rulings(code, session, shown, [space, *space.list_of("walls")[0]]), session)
     if not plan:
         raise UsageFault(
             f"of `{space.id}` nothing can be drawn: no wall has its length, and no receptacle its place, given"

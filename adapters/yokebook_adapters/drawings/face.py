@@ -12,13 +12,13 @@ from yokebook_adapters.drawings.symbol import MEANING, draw_sign
 from yokebook_adapters.lines import capital, in_words
 from yokebook_adapters.marking_schedule_text import half_text
 from yokebook_adapters.outcome import RulingData
-from yokebook_adapters.views import MarkOfHalf, half_marks
+from yokebook_adapters.views import MARK, MarkOfHalf, half_marks
 
 #: Numbers of the rulings on what the mark consists of and where it sits (see rulebook/questions).
 _FORM, _PLACE = "R06", "R07"
 
-#: Numbers of all the rulings that a face shows.
-DRAWN = ("R03", _FORM, _PLACE)
+#: Numbers of all rulings that a face shows.
+SHOWN = (MARK, _FORM, _PLACE)
 
 #: Where the mark is drawn on the contact device itself; elsewhere beside it, on the plate.
 _ON_THE_DEVICE = "face"

@@ -24,8 +24,7 @@ _KEY = (
 def draw_plan(plan: Plan, name: str = "plan") -> Picture:
     """The drawing of one room. It may have nothing but the list of devices of which no place is given."""
     picture = Picture(name, f"Plan of {plan.room}", _description(plan), _WIDTH)
-    y = 16.0
-    picture.text(0, y, capital(plan.room), size=14, bold=True)
+    y = picture.lines(0, 16, fit(capital(plan.room), _WIDTH, 14, bold=True), size=14, bold=True) - leading(14)
     for wall in plan.walls:
         y = _wall(picture, wall, plan.distances, y + 28)
     if plan.spots:
@@ -78,7 +77,8 @@ def _controlled(spot: Spot) -> str:
 
 def _wall(picture: Picture, wall: Wall, distances: Sequence[Distance], y: float) -> float:
     """One wall: what each receptacle reaches above the floor line, the receptacles on it, what is left below."""
-    picture.text(0, y, f"Wall {wall.name}, {format_feet(wall.length)}", size=_HEAD, bold=True)
+    head = fit(f"Wall {wall.name}, {format_feet(wall.length)}", _WIDTH, _HEAD, bold=True)
+    y = picture.lines(0, y, head, size=_HEAD, bold=True) - leading(_HEAD)
     scale = (_WIDTH - 2 * _MARGIN) / float(wall.length)
 
     def at(place: Fraction) -> float:

@@ -13,8 +13,9 @@ from yokebook.exploring import explore
 from yokebook.figures import valuer
 from yokebook.graph import Thing
 from yokebook.law import Law
-from yokebook.model import Calculation, Nearest, Uncovered
+from yokebook.model import Calculation, Nearest, Question, Uncovered
 from yokebook.places_apart import Placed
+from yokebook.reach import names_in_rule, names_reached
 from yokebook.session import LowerFault, OverBudget, Session
 from yokebook.units import format_feet
 from yokebook.values import Split, hull
@@ -88,6 +89,20 @@ class Plan:
     def __bool__(self) -> bool:
         """Whether there is anything to draw."""
         return bool(self.walls or self.spots)
+
+
+def measuring(session: Session) -> list[Question]:
+    """The questions on rooms and walls whose tables, in the law in force, turn on a length or distance measured."""
+    book = session.book
+    measures = {c.id for c in book.calculations.values() if isinstance(c.expression, Uncovered | Nearest)}
+    laws = [c.law for line in session.in_force.values() for c in line.candidates if c.law is not None]
+    found = []
+    for question in book.questions.values():
+        tables = [law.resolved.tables[question.id] for law in laws if law.answers(question.id)]
+        names = {name for table in tables for rule in table.rules for name in names_in_rule(rule)}
+        if question.per in ("space", "wall") and measures & names_reached(names, book):
+            found.append(question)
+    return found
 
 
 def plan_of(space: Thing, rulings: Sequence[RulingData], session: Session) -> Plan:

@@ -10,7 +10,7 @@ from xml.etree import ElementTree
 from yokebook_adapters.drawings.measure import text_width
 
 FONT = "Liberation Sans, Arial, Helvetica, sans-serif"
-INK, GREY, PALE = "#111111", "#555555", "#8a8a8a"
+INK, GREY = "#111111", "#555555"
 
 Anchor = Literal["start", "middle", "end"]
 Point = tuple[float, float]

@@ -19,13 +19,13 @@ from yokebook_adapters.table_text import heading
 #: does not; or there is no record.
 State = Literal["decides", "holds", "set aside", "may hold", "does not hold", ""]
 
-_TEXT, _SMALL, _TITLE = 10.0, 9.0, 13.0
+_TEXT, _SMALL, _TITLE = 10.0, 9.5, 13.0
 _PAD, _FLAG = 5.0, 16.0
 _LIT = "#ebebeb"
-_RULE, _INPUT, _ALL, _BUT_NOT, _THEN = 126.0, 116.0, 400.0, 132.0, 150.0
+_RULE, _INPUT, _ALL, _BUT_NOT, _THEN = 112.0, 112.0, 340.0, 122.0, 130.0
 
 #: With more inputs than these a row says which of them it wants, and the others have no column.
-_COLUMNS = 5
+_COLUMNS = 4
 
 _HOLDS = {"yes": "yes", "no": "no", "unknown": "not known", "not applicable": "no"}
 
@@ -210,7 +210,7 @@ def _row(
         picture.box(x, y, wide, height, line=0.8)
         base = y + _PAD + _TEXT - 1
         for line, bold in lines:
-            picture.text(x + _PAD + 1, base, line, size=_TEXT if bold else _SMALL + 0.5, bold=bold)
+            picture.text(x + _PAD + 1, base, line, size=_TEXT if bold else _SMALL, bold=bold)
             base += leading(_TEXT)
         x += wide
     if head:

@@ -37,15 +37,15 @@ def draw_timeline(book: Book, place: Place, name: str = "timeline") -> Picture:
     columns = {kind: _stretches(line, days) for kind, line in place.lines.items()}
     width = _RAIL + max(1, len(columns)) * (_COLUMN + _GAP)
     picture = Picture(name, f"Line of time of {place.name}", _description(book, place), width)
-    picture.text(0, 16, f"What governs in {place.name}", size=_TITLE, bold=True)
-    top = 52.0
+    title = fit(f"What governs in {place.name}", width - _GAP, _TITLE, bold=True)
+    top = picture.lines(0, 16, title, size=_TITLE, bold=True) + 18
     tops = _tops(book, columns, len(days), top)
     for day, y in zip(days, tops, strict=False):
         picture.line((0, y), (width - _GAP, y), thick=0.6, ink=GREY)
         picture.text(0, y + 13, day or "before that", size=_TEXT, bold=True)
     for number, (kind, stretches) in enumerate(columns.items()):
         x = _RAIL + number * (_COLUMN + _GAP)
-        picture.text(x, top - 10, capital(kind), size=_HEAD, bold=True)
+        picture.text(x, top - 8, capital(kind), size=_HEAD, bold=True)
         for stretch in stretches:
             _box(picture, book, stretch, x, tops[stretch.first], tops[stretch.end])
     y = tops[-1] + 20

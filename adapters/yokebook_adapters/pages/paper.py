@@ -6,7 +6,7 @@ from yokebook_adapters.pages.printing import INSTALL, CannotPrint
 
 _LIBRARY = (
     "PDF needs the library Pango, which is not on this machine; on Debian and Ubuntu: apt-get install libpango-1.0-0 "
-    "libpangoft2-1.0-0 fonts-liberation2 fonts-dejavu-core"
+    "libpangoft2-1.0-0 fonts-liberation fonts-dejavu-core"
 )
 
 

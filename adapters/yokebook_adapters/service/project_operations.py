@@ -77,16 +77,18 @@ def print_project(desk: Desk, data: bytes) -> dict[str, Any]:
 
 
 def face_project(desk: Desk, data: bytes) -> dict[str, Any]:
-    """The drawing of one device's face with its marks, as SVG. Raises Problem."""
+    """The drawing of one device's face with its marks, as SVG; null where no document rules on them. Raises Problem."""
     reading = Reading(desk, data, "face_project")
     graph = reading.project()
     code, yoke = reading.code(graph), reading.thing(graph, "yoke")
     reading.finish()
     assert graph is not None and code is not None and yoke is not None
     try:
-        picture = face_of(code, graph, yoke, desk.book)
+        picture = face_of(code, code.session(graph), yoke, legend=False)
     except InputFaults as refused:
         raise reading.refused(refused, "/project") from None
+    if picture is None:
+        return desk.answer(code, reading.asked(), face=None)
     face = {"svg": picture.inline(), "title": picture.title, "description": picture.description}
     return desk.answer(code, reading.asked(), face=face)
 

@@ -94,6 +94,7 @@ async function draw(page, figure) {
   const project = await asProject(page);
   if (!project.spaces?.[0]?.yokes?.length) return;
   const { face } = await post("/v1/projects/face", { law: lawBody(state.law), project, subject: "room/device" });
+  if (!face) return;
   const says = face.description.split("Slanting lines:")[0];
   const key = face.description.slice(says.length);
   const others = OTHERS.map(([other, words]) =>

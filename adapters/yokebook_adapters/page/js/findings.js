@@ -116,6 +116,7 @@ async function face(body, made, subject, figure) {
   const yoke = { contact: subject.slice(0, subject.lastIndexOf("/")), yoke: subject }[made.subject.kind];
   if (!yoke) return;
   const { face: found } = await post("/v1/projects/face", { ...body, subject: yoke });
+  if (!found) return;
   fill(figure, drawing(found), el("figcaption", {}, found.description));
   figure.hidden = false;
 }
