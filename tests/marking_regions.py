@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 from functools import cache
 from itertools import product
 
-import yokebook
-from yokebook import Code, Rulebook, Ruling
+from shipped_book import rulebook
+from yokebook import Code, Ruling
 
 LETTER_E = {"2014": "406.3(E)", "2017": "406.3(E)", "2020": "406.3(E)"}
 SECTION = {**LETTER_E, "2023": "406.3(F)"}
@@ -314,13 +314,8 @@ REGIONS = [
 
 
 @cache
-def book() -> Rulebook:
-    return yokebook.load()
-
-
-@cache
 def edition(name: str) -> Code:
-    return book().edition("nfpa-70", name)
+    return rulebook().edition("nfpa-70", name)
 
 
 def ruled(name: str, question: str, record: Mapping[str, object]) -> Ruling:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import os
 import subprocess
 import sys
@@ -9,8 +11,14 @@ import zipfile
 from pathlib import Path
 
 import pytest
+import yaml
+
+from yokebook.load.packed.writing import pack_of_shipped
 
 TOP = Path(__file__).parents[1]
+
+#: What building adds to the files: the rulebook as it is loaded.
+PACK = "yokebook/rulebook.jsonl"
 
 
 @pytest.fixture(scope="module")
@@ -43,7 +51,7 @@ def shipped() -> set[str]:
         for file in (TOP / source).rglob("*"):
             if file.is_file() and "__pycache__" not in file.parts:
                 wanted[f"{target}/{file.relative_to(TOP / source).as_posix()}"] = file
-    return set(wanted)
+    return {*wanted, PACK}
 
 
 def test_every_file_is_in_the_wheel_and_nothing_else(wheel: Path):
@@ -51,6 +59,61 @@ def test_every_file_is_in_the_wheel_and_nothing_else(wheel: Path):
     assert names == shipped()
     assert any(name.endswith("demo/brindle-falls.yaml") for name in names)
     assert any(name.endswith("py.typed") for name in names)
+
+
+def test_the_pack_is_of_the_rulebook_of_this_checkout(wheel: Path):
+    """The same bytes of it as are made here, of the same files, after all of them."""
+    archive = zipfile.ZipFile(wheel)
+    assert archive.read(PACK) == pack_of_shipped()
+    assert archive.namelist().index(PACK) > max(archive.namelist().index(name) for name in shipped() - {PACK})
+    header = json.loads(archive.read(PACK).splitlines()[1])
+    assert header["code"] is None
+    for name, (size, digest) in header["files"].items():
+        data = archive.read(f"yokebook/rulebook/{name}")
+        assert (len(data), hashlib.sha256(data).hexdigest()) == (size, digest), name
+    assert len(header["files"]) == len(list((TOP / "rulebook").rglob("*.yaml")))
+    lines = archive.read(PACK).partition(b"\n")[2].partition(b"\n")[2]
+    assert hashlib.sha256(lines).hexdigest() == header["sha256"]
+
+
+#: Rules, and says whether YAML was read and whether bytes of it were compared with the pack's.
+RULES = """
+import sys, yokebook
+code = yokebook.load().edition("nfpa-70", "2014")
+word = code.rule("control.acts", {"control.turns_off_by": "schedule"}).word
+print(word, "yaml" in sys.modules, "hashlib" in sys.modules)
+print(code.book.questions["control.acts"].asks)
+"""
+
+
+def test_it_rules_without_reading_yaml_until_somebody_changes_it(wheel: Path, tmp_path: Path):
+    """In an environment that has neither PyYAML nor jsonschema, then in one that has them."""
+    run([sys.executable, "-m", "venv", "--without-pip", str(tmp_path / "env")], tmp_path)
+    python = str(tmp_path / "env" / "bin" / "python")
+    install = [sys.executable, "-m", "pip", "--python", python, "install", "--quiet", "--no-deps"]
+    run([*install, str(wheel)], tmp_path)
+    told = run([python, "-c", RULES], tmp_path).splitlines()
+    assert told[0] == "automatic False False"
+    [questions] = (tmp_path / "env").rglob("yokebook/rulebook/questions/loads.yaml")
+    [asking] = [path for path in questions.parent.glob("*.yaml") if told[1] in path.read_text(encoding="utf-8")]
+    text = asking.read_text(encoding="utf-8")
+    asking.write_text(text.replace(told[1], told[1].upper()), encoding="utf-8")
+    faulty = subprocess.run([python, "-c", RULES], cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert "No module named 'yaml'" in faulty.stderr
+    packages = Path(yaml.__file__).parents[1]
+    reading = f"import sys; sys.path.append({str(packages)!r}){RULES}"
+    assert run([python, "-c", reading], tmp_path).splitlines() == ["automatic True True", told[1].upper()]
+    loaded = f"import sys; sys.path.append({str(packages)!r}); from yokebook.load.__main__ import main; main([])"
+    assert "its pack is damaged or not of these files" in run([python, "-c", loaded], tmp_path)
+
+
+@pytest.mark.slow
+def test_a_wheel_by_way_of_a_source_archive_is_the_same(wheel: Path, tmp_path: Path):
+    run([sys.executable, "-m", "build", "--no-isolation", "--outdir", str(tmp_path), str(TOP)], tmp_path)
+    [built] = tmp_path.glob("*.whl")
+    one, other = zipfile.ZipFile(wheel), zipfile.ZipFile(built)
+    assert one.namelist() == other.namelist()
+    assert one.read(PACK) == other.read(PACK)
 
 
 def test_it_rules_in_an_environment_of_its_own(wheel: Path, tmp_path: Path):

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, cast
 
-from yokebook.code import Rulebook
 from yokebook.entities import Kind
 from yokebook.explain import tried, used_facts, would_change
 from yokebook.graph import Graph, Missing, Thing
 from yokebook.model import At, Book
+from yokebook.rulebook import Rulebook
 from yokebook.ruling import Ruling, rule_on
 from yokebook.session import Session
 from yokebook.sheet import Sheet

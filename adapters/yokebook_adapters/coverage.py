@@ -5,15 +5,17 @@
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from yokebook import Rulebook, load, shipped
+from yokebook import Code, Rulebook, Ruling, load, shipped
 from yokebook.editions import resolve_edition
 from yokebook.load.faults import Fault
-from yokebook.load.nodes import plain_data, read_file
+from yokebook.load.files import read_file
+from yokebook.load.nodes import plain_data
 from yokebook.model import Book, Question, Table
 
 CHECKED, TOUCHED = "CHECKED.md", "CASES.md"
@@ -96,32 +98,43 @@ def is_published(case: Mapping[str, Any]) -> bool:
     return not str(case["source"]).casefold().startswith(_OWN)
 
 
-def touched(rulebook: Rulebook, each: Iterable[Mapping[str, Any]]) -> dict[tuple[str, str], Counter[str]]:
+def ruled(rulebook: Rulebook, each: Iterable[Mapping[str, Any]]) -> Iterator[tuple[Mapping[str, Any], Ruling]]:
+    """Each case with the ruling on its record, under the law of its place and days or of its edition."""
+    laws: dict[str, Code] = {}
+    for case in each:
+        names = {part: case.get(part) for part in ("place", "dates", "choices", "document", "edition")}
+        name = json.dumps(names, sort_keys=True)
+        if name not in laws:
+            laws[name] = _law(rulebook, case)
+        yield case, laws[name].rule(case["question"], case["record"], document=case.get("document"))
+
+
+def _law(rulebook: Rulebook, case: Mapping[str, Any]) -> Code:
+    if "place" in case:
+        return rulebook.in_force(case["place"], dates=case.get("dates"), choices=case.get("choices"))
+    return rulebook.edition(case["document"], case["edition"])
+
+
+def touched(cases_ruled: Iterable[tuple[Mapping[str, Any], Ruling]]) -> dict[tuple[str, str], Counter[str]]:
     """(document, rule) -> how many cases it decides or is set aside in: `published` and `other`."""
     found: dict[tuple[str, str], Counter[str]] = {}
-    for case in each:
+    for case, ruling in cases_ruled:
         kind = "published" if is_published(case) else "other"
-        ruling = _ruled(rulebook, case)
-        document = (ruling["document"] or {}).get("id", "")
-        for answer in (ruling, *ruling["through"]):
-            rows = [*answer["standing"], *answer.get("defeated", ())]
-            names = {row["rule"] for row in rows} or {f"{answer['question']}#none_fires"}
+        document = (ruling.document or {}).get("id", "")
+        its: list[tuple[str, list[dict[str, Any]]]] = [
+            (ruling.question, [*ruling.standing, *ruling.defeated]),
+            *((answer["question"], answer["standing"]) for answer in ruling.through),
+        ]
+        for question, rows in its:
+            names = {row["rule"] for row in rows} or {f"{question}#none_fires"}
             for name in names:
                 found.setdefault((document, name), Counter())[kind] += 1
     return found
 
 
-def _ruled(rulebook: Rulebook, case: Mapping[str, Any]) -> dict[str, Any]:
-    if "place" in case:
-        code = rulebook.in_force(case["place"], dates=case.get("dates"), choices=case.get("choices"))
-    else:
-        code = rulebook.edition(case["document"], case["edition"])
-    return code.rule(case["question"], case["record"], document=case.get("document")).to_dict()
-
-
-def touched_page(rulebook: Rulebook, each: Sequence[Mapping[str, Any]]) -> str:
+def touched_page(book: Book, cases_ruled: Iterable[tuple[Mapping[str, Any], Ruling]]) -> str:
     """For each table how many published and other cases there are, and the rules that none of them touches."""
-    book, found = rulebook.book, touched(rulebook, each)
+    found = touched(cases_ruled)
     lines = [
         "# Which rules the worked cases touch",
         "",
@@ -164,7 +177,10 @@ def pages(root: Path | None = None) -> dict[str, str]:
     """Both pages by file name, of the rulebook in a folder or the shipped one."""
     folder = shipped.folder("rulebook") if root is None else root
     rulebook = load(root)
-    return {CHECKED: checked_page(rulebook.book), TOUCHED: touched_page(rulebook, list(cases(folder)))}
+    return {
+        CHECKED: checked_page(rulebook.book),
+        TOUCHED: touched_page(rulebook.book, ruled(rulebook, cases(folder))),
+    }
 
 
 def main() -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any, Literal, get_args
 
 RulingData = Mapping[str, Any]
@@ -75,4 +75,9 @@ def exit_status(rulings: Iterable[RulingData], *, refused: bool = False, usage: 
     found = {status_of(ruling) for ruling in rulings} | {SETTLED}
     found |= {REFUSED} if refused else set()
     found |= {USAGE} if usage else set()
+    return worst_status(found)
+
+
+def worst_status(found: Collection[int]) -> int:
+    """The exit status of a run that came to several: the first of them in the order 2, 3, 1, 4, 0."""
     return next(status for status in _PRECEDENCE if status in found)

@@ -5,9 +5,11 @@ from __future__ import annotations
 from yokebook.entities import KIND_OF_PREFIX, PARENT, PREFIX, Kind
 from yokebook.intake.entry import Entry, Fields, Member
 from yokebook.intake.thing_reader import NOTHING
-from yokebook.intake.value import quoted
+from yokebook.intake.value import Reader, quoted
+from yokebook.intake.vocabulary import Term
 from yokebook.load.faults import Fault
-from yokebook_adapters.schedule_mapping import IdUse, ScheduleMapping, list_of
+from yokebook_adapters.panel_schedule import Panels
+from yokebook_adapters.schedule_columns import IdUse, ScheduleMapping, list_of
 from yokebook_adapters.schedule_rows import Row, members
 
 _Path = tuple[str, ...]
@@ -22,8 +24,9 @@ _AT_TOP: tuple[Kind, ...] = ("space", *_BY_ID)
 class Join:
     """Collects rows into things; `project()` gives the project that they make."""
 
-    def __init__(self, mapping: ScheduleMapping) -> None:
+    def __init__(self, mapping: ScheduleMapping, panels: Panels | None = None) -> None:
         self.mapping = mapping
+        self.panels = panels
         #: what each thing is given, in the order of its first row: key in a project file -> entry
         self.things: dict[tuple[Kind, _Path], dict[str, Entry]] = {}
         self.project_facts: dict[str, Entry] = {}
@@ -37,7 +40,9 @@ class Join:
     def add(self, row: Row) -> list[Fault]:
         """Takes a row, unless it contradicts the rows before; the faults, if any."""
         faults: list[Fault] = []
-        ids: dict[Kind, list[str]] = {kind: self._ids(row, use, faults) for kind, use in self.mapping.ids.items()}
+        ids: dict[Kind, list[str]] = {
+            kind: ids_of(row, use, self.mapping, faults) for kind, use in self.mapping.ids.items()
+        }
         if faults:
             return faults
         path: _Path = tuple(ids[kind][0] for kind in _NESTED)
@@ -54,22 +59,6 @@ class Join:
             self.things.setdefault(key, {}).update(facts)
         return []
 
-    def _ids(self, row: Row, use: IdUse, faults: list[Fault]) -> list[str]:
-        """The ids that a row gives for one kind; [] where it gives none."""
-        if use.column is None:
-            return [use.always or ""]
-        cell = row.cells[use.column]
-        parts = [part.strip() for part in cell.split(use.split)] if use.split else [cell]
-        ids = [part for part in parts if part.casefold() not in self.mapping.not_given]
-        if use.kind in _NESTED:
-            if not ids:
-                faults.append(Fault(row.at(use.column), f"the id of the {PREFIX[use.kind]} is missing; allowed: text"))
-            elif "/" in ids[0] or ids[0] == NOTHING:
-                faults.append(Fault(row.at(use.column), f"`{ids[0]}` is no id; allowed: text without a slash"))
-        if len(set(ids)) < len(ids) or (NOTHING in ids and len(ids) > 1):
-            faults.append(Fault(row.at(use.column), f"`{cell}` names one thing twice, or `{NOTHING}` beside another"))
-        return ids
-
     def _given(
         self, row: Row, ids: dict[Kind, list[str]], path: _Path, faults: list[Fault]
     ) -> dict[tuple[Kind, _Path], dict[str, Entry]]:
@@ -80,13 +69,23 @@ class Join:
         for kind in _BY_ID:
             for one in ids.get(kind, []):
                 if one != NOTHING:
-                    given[kind, (one,)] = {}
+                    given[kind, (one,)] = self._of_panel(row, one, faults) if kind == "circuit" else {}
         given["contact", path].update(self._references(row, ids))
         constant = {key for key, _ in self.mapping.constants}
         for member in members(row, self.mapping):
             if member.value.given:
                 self._put(row, member, given, ids, faults, constant=member.key in constant)
         return given
+
+    def _of_panel(self, row: Row, circuit: str, faults: list[Fault]) -> dict[str, Entry]:
+        """What a panel schedule says of a circuit; a fault where there are panel schedules and none lists it."""
+        if self.panels is None:
+            return {}
+        found = self.panels.find(circuit, _at(row, self.mapping.ids["circuit"]))
+        if isinstance(found, Fault):
+            faults.append(found)
+            return {}
+        return {key.partition(".")[2]: entry for key, entry in found.facts.items()}
 
     def _references(self, row: Row, ids: dict[Kind, list[str]]) -> dict[str, Entry]:
         found: dict[str, Entry] = {}
@@ -96,7 +95,7 @@ class Join:
             given = ids.get(kind, [])
             if use is None or not given:
                 continue
-            at = row.place if use.column is None else row.at(use.column)
+            at = _at(row, use)
             if key == "controls":
                 found[key] = Entry(at, tuple(Entry(at, one) for one in given if one != NOTHING))
                 if "contact.controls" in self.mapping.complete:
@@ -118,7 +117,7 @@ class Join:
         kind = KIND_OF_PREFIX[member.key.partition(".")[0]]
         key = member.key.partition(".")[2]
         if kind == "project":
-            self._agree(row, member, self.project_facts.get(key), "the project", faults)
+            faults += disagreement(member, self.project_facts.get(key), "the project", self.mapping)
             self.project_facts.setdefault(key, member.value)
             return
         things = [thing for thing in given if thing[0] == kind]
@@ -128,15 +127,9 @@ class Join:
                 message = f"this gives `{member.key}`, but the row names {found} it could be of; allowed: one"
                 faults.append(Fault(member.at, message))
             return
-        before = self.things.get(things[0], {}).get(key)
-        self._agree(row, member, before, f"`{'/'.join(things[0][1])}`", faults)
+        before = self.things.get(things[0], {}).get(key, given[things[0]].get(key))
+        faults += disagreement(member, before, f"`{'/'.join(things[0][1])}`", self.mapping)
         given[things[0]][key] = member.value
-
-    def _agree(self, row: Row, member: Member, before: Entry | None, whose: str, faults: list[Fault]) -> None:
-        now, then = quoted(member.value.value), None if before is None else quoted(before.value)
-        if before is not None and now != then:
-            message = f"`{member.key}` of {whose} is {now} here and {then} at {before.at}; allowed: one value"
-            faults.append(Fault(member.at, message))
 
     # ---- the project ----
 
@@ -180,6 +173,71 @@ class Join:
         if not lists:
             return None
         return _mapping(place, {name: Entry(place, self.all_taken) for name in lists})
+
+
+def disagreement(member: Member, before: Entry | None, whose: str, mapping: ScheduleMapping) -> list[Fault]:
+    """A fault if a member gives another value than was given before; `20` and `20 A` are one value of a current."""
+    if before is None:
+        return []
+    now, then = quoted(member.value.value), quoted(before.value)
+    if now == then or _same(mapping.terms().get(member.key), member.value, before):
+        return []
+    message = f"`{member.key}` of {whose} is {now} here and {then} at {before.at}; allowed: one value"
+    return [Fault(member.at, message)]
+
+
+def _same(term: Term | None, one: Entry, other: Entry) -> bool:
+    """Whether two entries, which the front door has let in, are one value."""
+    if term is None or term.type == "text":
+        return False
+    reader = Reader([], bare_numbers=False)
+    return reader.value(term, one) == reader.value(term, other)
+
+
+def ids_of(row: Row, use: IdUse, mapping: ScheduleMapping, faults: list[Fault]) -> list[str]:
+    """The ids that a row gives for one kind; [] where it gives none."""
+    if not use.columns:
+        return [use.always or ""]
+    cells = [row.cells[column] for column in use.columns]
+    at = _at(row, use)
+    if len(cells) > 1:
+        return _of_several(row, use, cells, mapping, faults)
+    parts = [part.strip() for part in cells[0].split(use.split)] if use.split else cells
+    ids = [part for part in parts if part.casefold() not in mapping.not_given]
+    if use.kind in _NESTED:
+        if not ids:
+            faults.append(Fault(at, f"the id of the {PREFIX[use.kind]} is missing; allowed: text"))
+        elif "/" in ids[0] or ids[0] == NOTHING:
+            faults.append(Fault(at, f"`{ids[0]}` is no id; allowed: text without a slash"))
+    if len(set(ids)) < len(ids) or (NOTHING in ids and len(ids) > 1):
+        faults.append(Fault(at, f"`{cells[0]}` names one thing twice, or `{NOTHING}` beside another"))
+    return ids
+
+
+def _of_several(row: Row, use: IdUse, cells: list[str], mapping: ScheduleMapping, faults: list[Fault]) -> list[str]:
+    """The id that several columns make together."""
+    given = [cell.casefold() not in mapping.not_given for cell in cells]
+    if not all(given):
+        if any(given):
+            lacks = use.columns[given.index(False)]
+            message = f"`{cells[given.index(True)]}` is only a part of an id: the column `{lacks}` gives nothing"
+            faults.append(Fault(row.at(lacks), f"{message}; allowed: all parts, or none"))
+        elif use.kind in _NESTED:
+            faults.append(Fault(_at(row, use), f"the id of the {PREFIX[use.kind]} is missing; allowed: text"))
+        return []
+    if NOTHING in cells:
+        if set(cells) != {NOTHING}:
+            faults.append(Fault(_at(row, use), f"`{NOTHING}` stands beside another part of an id; allowed: alone"))
+        return [NOTHING]
+    made = use.joined_by.join(cells)
+    if use.kind in _NESTED and "/" in made:
+        faults.append(Fault(_at(row, use), f"`{made}` is no id; allowed: text without a slash"))
+    return [made]
+
+
+def _at(row: Row, use: IdUse) -> str:
+    """Where a row gives an id."""
+    return row.at(use.columns[0]) if use.columns else row.place
 
 
 def _mapping(place: str, members_of: dict[str, Entry]) -> Entry:

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Literal, cast
+from typing import cast
 
-from yokebook.entities import KIND_OF_PREFIX, LISTS, PREFIX, Kind
+from yokebook.entities import LISTS, PREFIX, Kind
 from yokebook.front_door import FrontDoor
 from yokebook.intake.entry import Entry, from_node
 from yokebook.intake.record import dated_keys, no_fact
@@ -15,86 +13,32 @@ from yokebook.intake.value import Reader
 from yokebook.intake.vocabulary import Term, Vocabulary
 from yokebook.load.faults import Fault, InputFaults, listed, suggest
 from yokebook.load.fields import Fields
+from yokebook.load.files import read_bytes
 from yokebook.load.nodes import Entry as KeyAndNode
-from yokebook.load.nodes import MappingNode, Node, Scalar, kind_name, read_bytes
+from yokebook.load.nodes import MappingNode, Node, Scalar, kind_name
 from yokebook.load.scalars import text_of
 from yokebook.model import At, Book
 from yokebook.units import MEASURE_OF
-
-RowsAre = Literal["record", "contact"]
-ROWS_ARE: tuple[RowsAre, ...] = ("record", "contact")
-
-#: What people write in a cell to say that they do not know.
-NOT_GIVEN = ("", "N/A", "-", "TBD")
-
-#: Which things a row of a project may name by id, and whether it must.
-ID_KINDS: Mapping[Kind, bool] = {
-    "space": True,
-    "yoke": True,
-    "contact": True,
-    "control": False,
-    "circuit": False,
-    "load": False,
-}
-
-
-@dataclass(frozen=True, slots=True)
-class ColumnUse:
-    """One column that gives one fact."""
-
-    column: str
-    key: str  # a fact's or calculation's full id, or a flat record's other key
-    term: Term | None  # None for a flat record's other key
-    unit: str | None  # of the column's numbers
-    words: Mapping[str, Entry]  # what a cell's word stands for
-    at: At
-
-
-@dataclass(frozen=True, slots=True)
-class IdUse:
-    """Where the id of a row's thing of one kind comes from: a column, or the same text for every row."""
-
-    kind: Kind
-    column: str | None
-    always: str | None
-    split: str | None  # several ids in one cell stand between this
-    own: bool  # a load: the cell says what it is, and each row has one of its own
-    at: At
-
-
-@dataclass(frozen=True)
-class ScheduleMapping:
-    """A mapping file as read."""
-
-    file: str
-    rows: RowsAre
-    columns: tuple[ColumnUse, ...]
-    constants: tuple[tuple[str, Entry], ...]
-    complete: tuple[str, ...]  # lists such as "contact.controls"
-    not_given: frozenset[str]  # casefolded
-    leave_out: frozenset[str] | None  # columns that carry nothing; None: any other column
-    call_rows_by: tuple[tuple[str, At], ...]
-    ids: Mapping[Kind, IdUse] = field(default_factory=dict)
-    project: Entry | None = None
-    header_row: int = 1
-    delimiter: str = ","
-
-    def wanted_columns(self) -> dict[str, At]:
-        """Every column that the mapping needs, and where it says so first."""
-        wanted: dict[str, At] = {}
-        of_ids = [(use.column, use.at) for use in self.ids.values() if use.column is not None]
-        for column, at in (*self.call_rows_by, *of_ids, *((use.column, use.at) for use in self.columns)):
-            wanted.setdefault(column, at)
-        return dict(sorted(wanted.items(), key=lambda item: (item[1].line, item[1].column)))
-
-    @property
-    def delimiter_word(self) -> str:
-        """What divides the cells, in words."""
-        return {",": "a comma", ";": "a semicolon", "\t": "a tab"}[self.delimiter]
+from yokebook_adapters.schedule_columns import (
+    CELL,
+    ID_KINDS,
+    LAYOUTS,
+    NOT_GIVEN,
+    PANEL_FROM,
+    ROWS_ARE,
+    ColumnUse,
+    IdUse,
+    PanelUse,
+    RowsAre,
+    ScheduleMapping,
+)
 
 
 def read_mapping(source: Path | bytes, book: Book, name: str = "mapping.yaml") -> ScheduleMapping:
-    """A mapping file, from its path or its bytes. Raises InputFaults with every fault, each with line and column."""
+    """A mapping file, from its path or its bytes. Only one that is a file may name other files, from its own folder.
+
+    Raises InputFaults with every fault, each with line and column.
+    """
     faults: list[Fault] = []
     try:
         data = source.read_bytes() if isinstance(source, Path) else source
@@ -105,15 +49,17 @@ def read_mapping(source: Path | bytes, book: Book, name: str = "mapping.yaml") -
     fields = None if node is None else Fields.of(node, "a mapping file", faults)
     if fields is None:
         raise InputFaults(faults)
-    mapping = _Reader(FrontDoor(book).words, fields, faults).read()
+    folder = source.parent if isinstance(source, Path) else None
+    mapping = _Reader(FrontDoor(book).words, fields, faults, folder).read()
     if faults:
         raise InputFaults(faults)
     return mapping
 
 
 class _Reader:
-    def __init__(self, words: Vocabulary, fields: Fields, faults: list[Fault]) -> None:
+    def __init__(self, words: Vocabulary, fields: Fields, faults: list[Fault], folder: Path | None) -> None:
         self.words = words
+        self.folder = folder
         self.fields = fields
         self.faults = faults
         self.values = Reader(faults, bare_numbers=False)
@@ -136,8 +82,12 @@ class _Reader:
             call_rows_by=tuple(fields.texts("call_rows_by", "columns", required=False)),
             ids=self._ids(),
             project=self._project(),
-            header_row=self._header_row(),
+            header_row=self._header_row(fields),
             delimiter=self._delimiter(),
+            sheet=fields.optional_text("sheet"),
+            fill_down=tuple(column for column, _ in fields.texts("fill_down", "columns", required=False)),
+            numbers_as_shown=self._numbers_as_shown(fields),
+            panels=self._panels(),
         )
         fields.finish()
         return made
@@ -272,19 +222,84 @@ class _Reader:
         what = f"the id of the {PREFIX[kind]}"
         if not isinstance(node, MappingNode):
             try:
-                return IdUse(kind, text_of(node), None, None, False, at)
+                return IdUse(kind, (text_of(node),), "", None, None, False, at)
             except ValueError as error:
                 self.faults.append(Fault(node.at, f"{what} comes from a column: {error}"))
                 return None
         inner = Fields(node, what, self.faults)
-        which = inner.one_key_of(("column", "always"), "source")
-        text = None if which is None else inner.text(which)
+        which = inner.one_key_of(("column", "columns", "always"), "source")
+        several = tuple(name for name, _ in inner.texts("columns", "columns")) if which == "columns" else ()
+        text = None if which in (None, "columns") else inner.text(which or "")
+        joined_by = inner.text("joined_by", "/") if which == "columns" else ""
         split = inner.optional_text("split") if kind == "control" else None
         own = inner.truth("each_row_its_own", False) if kind == "load" else False
         inner.finish()
         if which is None:
             return None
-        return IdUse(kind, text if which == "column" else None, text if which == "always" else None, split, own, at)
+        columns = (text,) if which == "column" and text is not None else several
+        return IdUse(kind, columns, joined_by, text if which == "always" else None, split, own, at)
+
+    # ---- panel schedules ----
+
+    def _panels(self) -> PanelUse | None:
+        inner = self.fields.fields("panels", "`panels`", required=False)
+        if inner is None:
+            return None
+        mapped, self.mapped = self.mapped, {}  # a circuit's fact may stand in both schedules, which must agree then
+        columns = [use for entry in inner.entries("columns", "columns") if (use := self._column(entry)) is not None]
+        for use in columns:
+            if not use.key.startswith(f"{PREFIX['circuit']}."):
+                self.faults.append(Fault(use.at, f"`{use.key}` is no fact of a circuit; a panel schedule gives those"))
+        self.mapped = mapped
+        panel_from, panel, after = self._panel_name(inner)
+        made = PanelUse(
+            files=tuple(self._panel_files(inner)),
+            sheets=tuple(inner.texts("sheets", "sheets", required=False)),
+            header_row=self._header_row(inner),
+            layout=inner.word("layout", LAYOUTS, "a layout", LAYOUTS[0]),
+            panel_from=panel_from,
+            panel=panel,
+            after=after,
+            circuit=inner.text("circuit"),
+            joined_by=inner.text("joined_by", "/"),
+            columns=tuple(columns),
+            by=self._panels_by(inner),
+            numbers_as_shown=self._numbers_as_shown(inner),
+            at=inner.at,
+        )
+        inner.finish()
+        return made
+
+    def _panel_files(self, inner: Fields) -> list[tuple[Path, At]]:
+        files = inner.texts("files", "files", required=False)
+        if files and self.folder is None:
+            inner.fault(inner.key_at("files"), "only a mapping that is a file itself may name other files")
+        return [((self.folder or Path()) / file, at) for file, at in files]
+
+    def _panel_name(self, inner: Fields) -> tuple[str, str, str]:
+        where = inner.fields("panel", "`panel`")
+        which = None if where is None else where.one_key_of(PANEL_FROM, "source")
+        if where is None or which is None:
+            return PANEL_FROM[0], "", ""
+        text = "" if which == "sheet_name" else where.text(which)
+        if which == "sheet_name" and not where.truth("sheet_name", True):
+            where.fault(where.key_at("sheet_name"), "`sheet_name` is yes, or left out")
+        if which == "cell" and text and not CELL.fullmatch(text):
+            where.fault(where.value_at("cell"), f"`{text}` is no cell; allowed: a column's letters and a row, as B1")
+        after = where.text("after", "") if which == "cell" else ""
+        where.finish()
+        return which, text, after
+
+    def _panels_by(self, inner: Fields) -> IdUse | None:
+        circuit = self.fields.node.get("ids")
+        if self.rows == "record":
+            node = inner.required("by")
+            return None if node is None else self._id("circuit", node, inner.key_at("by"))
+        if inner.has("by"):
+            inner.fault(inner.key_at("by"), "`by` is for rows that are a `record`; `ids` names the circuit here")
+        if isinstance(circuit, MappingNode) and circuit.get(PREFIX["circuit"]) is None:
+            inner.fault(inner.at, "`panels` needs `circuit` under `ids`, by which rows name a panel's circuit")
+        return None
 
     def _project(self) -> Entry | None:
         node = self.fields.optional("project")
@@ -299,22 +314,18 @@ class _Reader:
 
     # ---- how the file is written ----
 
-    def _header_row(self) -> int:
-        number = self.fields.number("header_row", None)
+    def _header_row(self, fields: Fields) -> int:
+        number = fields.number("header_row", None)
         if number is None:
             return 1
         if number.denominator != 1 or not 1 <= number <= 1000:
-            self.fields.fault(self.fields.key_at("header_row"), f"`{number}` is no row; allowed: 1 to 1000")
+            fields.fault(fields.key_at("header_row"), f"`{number}` is no row; allowed: 1 to 1000")
             return 1
         return int(number)
+
+    def _numbers_as_shown(self, fields: Fields) -> frozenset[str]:
+        return frozenset(column for column, _ in fields.texts("numbers_as_shown", "columns", required=False))
 
     def _delimiter(self) -> str:
         text = self.fields.word("delimiter", ("comma", "semicolon", "tab"), "a delimiter", "comma")
         return {"comma": ",", "semicolon": ";", "tab": "\t"}[text]
-
-
-def list_of(name: str) -> tuple[Kind, str, Kind]:
-    """The owner, the name and the kind of the items of a list such as `contact.controls`."""
-    prefix, _, rest = name.partition(".")
-    kind = KIND_OF_PREFIX[prefix]
-    return kind, rest, LISTS[kind][rest].kind

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Any
 
 from yokebook.model import (
@@ -45,37 +46,76 @@ def as_text(resolved: Resolved, question: str, book: Book, width: int = WIDTH) -
     return "\n".join(lines) + "\n"
 
 
-def as_markdown(resolved: Resolved, question: str, book: Book) -> str:
-    """The table as a Markdown table, one row for each box of each rule, then the named numbers."""
+@dataclass(frozen=True)
+class GridRow:
+    """One rule in one of its cases. `rule` is its own id; empty for what holds where no rule does."""
+
+    rule: str
+    cells: tuple[str, ...]  # one for each input; empty for any value
+    but_not: str
+    then: str
+    section: str
+    mark: str
+    source: str
+    chain: str
+    says: str
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A table as rows and columns of text, with the named numbers it uses and the readings that its place chose."""
+
+    inputs: tuple[str, ...]
+    rows: tuple[GridRow, ...]
+    values: tuple[str, ...]
+    chosen: tuple[str, ...]
+
+
+def grid_of(resolved: Resolved, question: str, book: Book) -> Grid:
+    """The table with one row for each case of each rule, last the one for where no rule fires."""
     table = resolved.tables[question]
-    inputs = list(dict.fromkeys(name for rule in table.rules for box in rule.where for name in box))
-    head = ["rule", *inputs, "but not", "outcome", "section", "checked", "how it came about", "says"]
+    inputs = tuple(dict.fromkeys(name for rule in table.rules for box in rule.where for name in box))
     rows = [
-        [
-            f"`{own_id(rule.id, question)}`",
-            *(cell_text(box.get(name), name, resolved, book) for name in inputs),
-            "; ".join(box_text(box_off, resolved, book) for box_off in rule.but_not),
-            f"**{rule.then}**",
-            cite_text(rule.cite, book),
-            f"{rule.checked.mark}: {rule.checked.source}",
-            chain_text(rule.chain),
-            sentence(rule.says) + prevails_text(rule, question),
-        ]
+        GridRow(
+            rule=own_id(rule.id, question),
+            cells=tuple(cell_text(box.get(name), name, resolved, book) for name in inputs),
+            but_not="; ".join(box_text(box_off, resolved, book) for box_off in rule.but_not),
+            then=rule.then,
+            section=cite_text(rule.cite, book),
+            mark=rule.checked.mark,
+            source=rule.checked.source,
+            chain=chain_text(rule.chain),
+            says=sentence(rule.says) + prevails_text(rule, question),
+        )
         for rule in table.rules
         for box in rule.where
     ]
     none = table.none_fires
-    last = ["*none fires*", *([""] * len(inputs)), "", f"**{none.then or 'forbidden'}**"]
-    last += [
-        cite_text(none.cite, book),
-        f"{none.checked.mark}: {none.checked.source}",
-        chain_text(none.chain),
-        sentence(none.says),
-    ]
+    last = GridRow(
+        rule="",
+        cells=("",) * len(inputs),
+        but_not="",
+        then=none.then or "forbidden",
+        section=cite_text(none.cite, book),
+        mark=none.checked.mark,
+        source=none.checked.source,
+        chain=chain_text(none.chain),
+        says=sentence(none.says),
+    )
+    values = tuple(value_text(resolved.values[name]) for name in values_used(table.rules))
+    return Grid(inputs, (*rows, last), values, tuple(chosen_texts(resolved)))
+
+
+def as_markdown(resolved: Resolved, question: str, book: Book) -> str:
+    """The table as a Markdown table, one row for each box of each rule, then the named numbers."""
+    grid = grid_of(resolved, question, book)
+    head = ["rule", *grid.inputs, "but not", "outcome", "section", "checked", "how it came about", "says"]
     text = [f"# {heading(resolved, question, book)}", "", _row(head), _row(["---"] * len(head))]
-    text += [_row(row) for row in [*rows, last]]
-    used = values_used(table.rules)
-    text += [""] + [f"- {value_text(resolved.values[name])}" for name in used] if used else []
+    for row in grid.rows:
+        name = f"`{row.rule}`" if row.rule else "*none fires*"
+        ends = [f"**{row.then}**", row.section, f"{row.mark}: {row.source}", row.chain, row.says]
+        text.append(_row([name, *row.cells, row.but_not, *ends]))
+    text += ["", *(f"- {value}" for value in grid.values)] if grid.values else []
     return "\n".join(text) + "\n"
 
 
@@ -163,6 +203,13 @@ def _none_fires_lines(none: NoneFires, width: int) -> list[str]:
 def _readings_chosen(resolved: Resolved, width: int) -> list[str]:
     lines = [line for text in chosen_texts(resolved) for line in wrap(text, width, indent=2)]
     return ["", "readings chosen here", *lines] if lines else []
+
+
+def _chosen_texts(resolved: Resolved) -> list[str]:
+    return [
+        f"reading.{reading}: {step.by} chose `{alternative}`. {sentence(step.says)}"
+        for reading, alternative, _, step in resolved.chosen
+    ]
 
 
 def _row(cells: Iterable[str]) -> str:

@@ -13,13 +13,14 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import TYPE_CHECKING
 
-from yokebook.code import Code, Rulebook, load
-from yokebook.load.faults import Fault, InputFaults, RulebookFaults
-from yokebook.ruling import Ruling
-from yokebook.sheet import Sheet, rule_again
+from yokebook.rulebook import Rulebook, load
 
 if TYPE_CHECKING:
+    from yokebook.code import Code
+    from yokebook.load.faults import Fault, InputFaults, RulebookFaults
     from yokebook.proof.changes import Changes
+    from yokebook.ruling import Ruling
+    from yokebook.sheet import Sheet, rule_again
 
 __all__ = [
     "Code",
@@ -33,6 +34,28 @@ __all__ = [
     "load",
     "rule_again",
 ]
+
+
+#: What else is to be had here, and the module that it is imported from when somebody asks for it.
+_HOMES = {
+    "Code": "yokebook.code",
+    "Fault": "yokebook.load.faults",
+    "InputFaults": "yokebook.load.faults",
+    "RulebookFaults": "yokebook.load.faults",
+    "Ruling": "yokebook.ruling",
+    "Sheet": "yokebook.sheet",
+    "rule_again": "yokebook.sheet",
+}
+
+
+def __getattr__(name: str) -> object:
+    if name not in _HOMES:
+        raise AttributeError(f"module `yokebook` has no attribute `{name}`")
+    from importlib import import_module
+
+    found: object = getattr(import_module(_HOMES[name]), name)
+    globals()[name] = found
+    return found
 
 
 def compare(

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import re
 import weakref
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 from typing import Literal, NamedTuple
 
-from yokebook.editions import resolve_edition
-from yokebook.layers import apply_layer, find_layer, layers_named, ways_of_windows, with_added
+from yokebook.adopted_layers import find_layer, ways_of_windows, with_added
+from yokebook.frozen import dataclass
 from yokebook.load.faults import Fault, RulebookFaults, listed, suggest
-from yokebook.model import Adopts, Book, Entry, NotEntered, Place, Resolved
+from yokebook.model import Adopts, Book, Entry, LawName, Layer, NotEntered, Place, Resolved
+from yokebook.overview import all_choices, all_events, events_of
 
 State = Literal["in force", "none in force", "not entered"]
 
@@ -36,8 +37,7 @@ class ChoiceNeed(NamedTuple):
 Need = DateNeed | ChoiceNeed
 
 
-@dataclass(frozen=True)
-class Candidate:
+class Candidate(NamedTuple):
     """One way the law may stand for a project, as far as its dates and choices are given."""
 
     entry: Entry | None  # of the place asked for; None before the first entry, or where the place has no such line
@@ -115,7 +115,7 @@ def line_events(book: Book, place: str) -> tuple[str, ...]:
     for where in waiting:  # grows while it is walked
         for line in where.lines.values():
             for entry in line:
-                events.update(dict.fromkeys(_events_of(book, where, entry)))
+                events.update(dict.fromkeys(events_of(book, where, entry)))
                 other = book.places.get(entry.follows or "")
                 if other is not None and other.id not in seen:
                     seen.add(other.id)
@@ -123,30 +123,11 @@ def line_events(book: Book, place: str) -> tuple[str, ...]:
     return tuple(events)
 
 
-def all_events(book: Book) -> tuple[str, ...]:
-    """The events that the line of some place, or a layer in one, goes by, in file order."""
-    found: dict[str, None] = {}
-    for place in book.places.values():
-        for line in place.lines.values():
-            for entry in line:
-                found.update(dict.fromkeys(_events_of(book, place, entry)))
-    return tuple(found)
-
-
-def _events_of(book: Book, place: Place, entry: Entry) -> Iterator[str]:
-    if entry.event is not None:
-        yield entry.event
-    for name in layers_named(entry):
-        found = find_layer(book, place, name)
-        if found is not None and found[1].window is not None:
-            yield found[1].window.event
-
-
 #: The entries by which places follow, each with its place, the one nearest to what is adopted first.
 _Over = tuple[tuple[Place, Entry], ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class _Line:
     """The walk along one kind's line of time, here and at places followed."""
 
@@ -216,7 +197,7 @@ class _Line:
         found, faults = self.walk(self.book.places[name], via, ((place, entry), *over))
         all_needs = [(c, tuple(dict.fromkeys((*needs, *c.needs)))) for c in found]
         first = via[0]
-        return [_seen_from(first, replace(c, entry=entry, needs=n)) for c, n in all_needs], faults
+        return [_seen_from(first, c._replace(entry=entry, needs=n)) for c, n in all_needs], faults
 
     def _chosen(
         self, place: Place, entry: Entry, needs: tuple[Need, ...], over: _Over
@@ -270,12 +251,12 @@ def _seen_from(place: str, candidate: Candidate) -> Candidate:
     if candidate.resolved is None:
         return candidate
     resolved = replace(candidate.resolved, place=place, extra={"adopted by": candidate.place})
-    return replace(candidate, resolved=resolved)
+    return candidate._replace(resolved=resolved)
 
 
 # ---- resolving, each text once ------------------------------------------------------------------------------------
 
-_Key = tuple[str, str, tuple[tuple[str, str], ...], bool]
+_Key = tuple[LawName, bool]
 _DONE: dict[int, dict[_Key, Resolved]] = {}
 
 
@@ -298,14 +279,25 @@ def resolve_adoption(book: Book, place: Place, entry: Entry, adopts: Adopts, dra
         if found is None:
             raise RulebookFaults([Fault(entry.at, unknown_layer(book, place, name))])
         layers.append(found)
+    law: LawName = (adopts.document, adopts.edition, tuple((owner.id, layer.id) for owner, layer in layers))
+    if book.worked_out is not None and law in book.worked_out.laws:
+        return book.worked_out.laws[law]
+    return _resolve(book, law, [layer for _, layer in layers], drafts)
+
+
+def _resolve(book: Book, law: LawName, layers: list[Layer], drafts: bool) -> Resolved:
+    """The document with one layer after the other over it, each step made once."""
+    from yokebook.editions import resolve_edition  # only here: of a book from a pack nothing is resolved
+    from yokebook.layers import apply_layer
+
     done = _done(book)
-    names: tuple[tuple[str, str], ...] = ()
-    key: _Key = (adopts.document, adopts.edition, names, drafts)
+    document, edition, names = law
+    key: _Key = ((document, edition, ()), drafts)
     if key not in done:
-        done[key] = resolve_edition(book, adopts.document, adopts.edition)
-    for owner, layer in layers:
-        below, names = done[key], (*names, (owner.id, layer.id))
-        key = (adopts.document, adopts.edition, names, drafts)
+        done[key] = resolve_edition(book, document, edition)
+    for number, layer in enumerate(layers, 1):
+        below = done[key]
+        key = ((document, edition, names[:number]), drafts)
         if key not in done:
             done[key] = apply_layer(book, below, layer, drafts=drafts)
     return done[key]
@@ -372,7 +364,7 @@ REAL_DATE = "a day of the calendar; allowed: a date as YYYY-MM-DD, such as 2024-
 
 def _check_choices(book: Book, choices: Mapping[str, str]) -> None:
     """A choice that no place of the book leaves is a slip of the pen, which would leave the real one open."""
-    known = {e.choice_id for p in book.places.values() for line in p.lines.values() for e in line if e.choice_id}
+    known = all_choices(book)
     unknown = [name for name in choices if name not in known]
     if unknown:
         raise RulebookFaults(

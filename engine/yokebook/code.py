@@ -5,97 +5,48 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from yokebook import adoption, editions, front_door
-from yokebook.explain import explain_on
+from yokebook import adoption, front_door
 from yokebook.graph import Graph, Thing
 from yokebook.law import Candidate, InForce, Law
-from yokebook.load.book import load_book
 from yokebook.load.faults import Fault, InputFaults, RulebookFaults, suggest
 from yokebook.model import Book, Question, Table
+from yokebook.overview import could_answer
 from yokebook.ruling import Ruling, rule_on
 from yokebook.session import Session
-from yokebook.sheet import Sheet
 from yokebook.stated import disagreements
 
 if TYPE_CHECKING:
     from yokebook.proof.findings import Report
+    from yokebook.sheet import Sheet
 
 
-class Rulebook:
-    """A loaded rulebook. `book` is everything authored; the methods give the law in force or of one edition."""
-
-    def __init__(self, book: Book) -> None:
-        self.book = book
-
-    def in_force(
-        self,
-        place: str,
-        dates: Mapping[str, str] | None = None,
-        on: str | None = None,
-        choices: Mapping[str, str] | None = None,
-        *,
-        drafts: bool = False,
-    ) -> Code:
-        """The law in force for a place: `dates` by event (`{"permit application": "2024-10-01"}`) or `on` one day that
-        every event falls on; `choices` for what a place lets the project choose.
-
-        A date not given keeps every entry possible that the others leave. Raises RulebookFaults for an unknown place, a
-        date that is none, or a layer whose pins are missing or stale; with `drafts` such a layer is taken as it is.
-        """
-        found = adoption.in_force_documents(
-            self.book, place, dict(dates or {}), on, dict(choices or {}), drafts=drafts
-        )
-        office = self.book.places[place].office
-        in_force = {kind: _line(self.book, kind, candidates, office) for kind, candidates in found.items()}
-        return Code(self.book, in_force, place, dict(dates or {}), on, dict(choices or {}))
-
-    def check(self, places: Sequence[str] = ()) -> Report:
-        """Everything that can be found in the rulebook, or in some of its places only: as `Code.check`, for every
-        edition and every entry of every place, with pins, lines of time and readings.
-
-        Raises ValueError for an unknown place.
-        """
-        from yokebook.proof.checking import check_book
-
-        for place in places:
-            if place not in self.book.places:
-                raise ValueError(f"no place `{place}` in this rulebook{suggest(place, self.book.places)}")
-        return check_book(self.book, frozenset(places) or None)
-
-    def edition(self, document: str, edition: str) -> Code:
-        """One document as published, no place and no amendments. Raises RulebookFaults where there is none such."""
-        if document not in self.book.documents:
-            raise RulebookFaults(
-                [Fault("document", f"there is no document `{document}`{suggest(document, self.book.documents)}")]
-            )
-        its = self.book.documents[document]
-        if edition not in its.editions:
-            allowed = ", ".join(its.editions)
-            raise RulebookFaults(
-                [Fault("edition", f"`{document}` has no edition `{edition}` in this rulebook; it has {allowed}")]
-            )
-        law = Law(editions.resolve_edition(self.book, document, edition), self.book)
-        candidate = Candidate(f"{document} {edition}", "in force", law, "")
-        return Code(self.book, {its.kind: InForce(its.kind, (candidate,))}, None, {}, None, {})
+def code_in_force(
+    book: Book, place: str, dates: Mapping[str, str], on: str | None, choices: Mapping[str, str], *, drafts: bool
+) -> Code:
+    """As `Rulebook.in_force`."""
+    found = adoption.in_force_documents(book, place, dates, on, choices, drafts=drafts)
+    office = book.places[place].office
+    in_force = {kind: _line(book, kind, candidates, office) for kind, candidates in found.items()}
+    return Code(book, in_force, place, dates, on, choices)
 
 
-def load(path: Path | str | None = None, *, drafts: Sequence[Path | str] = ()) -> Rulebook:
-    """The shipped rulebook, or the one in a folder of your own.
+def code_of_edition(book: Book, document: str, edition: str) -> Code:
+    """As `Rulebook.edition`."""
+    from yokebook.editions import resolve_edition
 
-    `drafts` are files of places that stand elsewhere: each is read as the place that its `place:` names, in the stead
-    of the rulebook's file of that place if there is one. `in_force(..., drafts=True)` takes their layers without pins.
-
-    Raises RulebookFaults with every fault of every file, each with file, line and column; of a draft with the file as
-    it is given.
-
-    >>> "marking.required" in load().book.questions
-    True
-    """
-    root = Path(path) if path is not None else None
-    return Rulebook(load_book(root, check_schema=root is not None, drafts=[Path(draft) for draft in drafts]))
+    if document not in book.documents:
+        found = f"there is no document `{document}`{suggest(document, book.documents)}"
+        raise RulebookFaults([Fault("document", found)])
+    its = book.documents[document]
+    if edition not in its.editions:
+        allowed = ", ".join(its.editions)
+        found = f"`{document}` has no edition `{edition}` in this rulebook; it has {allowed}"
+        raise RulebookFaults([Fault("edition", found)])
+    law = Law(resolve_edition(book, document, edition), book)
+    candidate = Candidate(f"{document} {edition}", "in force", law, "")
+    return Code(book, {its.kind: InForce(its.kind, (candidate,))}, None, {}, None, {})
 
 
 def _line(book: Book, kind: str, found: list[adoption.Candidate], office: str) -> InForce:
@@ -142,7 +93,7 @@ class Code:
                 if candidate.law is not None:
                     answered |= set(candidate.law.resolved.tables)
                 elif candidate.state == "not entered":
-                    answered |= _could_answer(self.book, kind)
+                    answered |= could_answer(self.book, kind)
             by_kind[kind] = frozenset(answered)
         return by_kind
 
@@ -159,7 +110,7 @@ class Code:
 
     def table(self, question: str, document: str | None = None) -> tuple[Table, Law]:
         """The resolved table that answers a question, with its law. Raises ValueError where no single one does."""
-        kind = self._kind(question, document)
+        kind = self.kind(question, document)
         laws = [c.law for c in self.in_force[kind].candidates if c.law is not None and c.law.answers(question)]
         if not laws:
             raise ValueError(f"no document in force has a table for `{question}`")
@@ -168,7 +119,11 @@ class Code:
             raise ValueError(f"more than one entry may govern `{question}` ({entries}); give the dates")
         return laws[0].resolved.tables[question], laws[0]
 
-    def _kind(self, question: str, document: str | None) -> str:
+    def kind(self, question: str, document: str | None = None) -> str:
+        """The kind of document that answers a question, or that could where nobody entered it.
+
+        Raises ValueError where none does, or several do and none is named.
+        """
         kinds = self.kinds_for(question)
         if document is not None:
             for kind in kinds:
@@ -180,7 +135,7 @@ class Code:
             raise ValueError(f"several documents answer `{question}`; name one of {', '.join(kinds)}")
         if kinds:
             return kinds[0]
-        could = [k for k in self.in_force if question in _could_answer(self.book, k)]
+        could = [k for k in self.in_force if question in could_answer(self.book, k)]
         if could:
             return could[0]
         raise ValueError(f"no document in force here answers `{question}`")
@@ -221,7 +176,7 @@ class Code:
 
         Raises InputFaults for a bad record, ValueError where no document, or more than one, answers.
         """
-        kind = self._kind(question, document)
+        kind = self.kind(question, document)
         session = self.session(record)
         return rule_on(session, self.book.questions[question], self._thing(session.graph, question, subject), kind)
 
@@ -241,7 +196,9 @@ class Code:
         subject: str | None = None,
     ) -> Ruling:
         """As `rule`, with every rule tried, what would change the outcome and the facts that are enough for it."""
-        kind = self._kind(question, document)
+        from yokebook.explain import explain_on  # as `Sheet` below, only for those who ask for it
+
+        kind = self.kind(question, document)
         session = self.session(record)
         return explain_on(session, self.book.questions[question], self._thing(session.graph, question, subject), kind)
 
@@ -256,6 +213,8 @@ class Code:
         Questions with a topic are asked where their topic is named, or `all`; with `questions` just these are asked.
         `project` is nested data as in a project file, or a graph. Raises InputFaults for a bad project.
         """
+        from yokebook.sheet import Sheet
+
         graph = project if isinstance(project, Graph) else front_door.project_to_graph(project, self.book)
         session = self.session(graph)
         wanted = [
@@ -284,13 +243,3 @@ class Code:
         if len(things) != 1:
             raise ValueError(f"`{question}` is asked per {per}, and there are {len(things)}; name one")
         return things[0]
-
-
-def _could_answer(book: Book, kind: str) -> set[str]:
-    documents = {document.id for document in book.documents.values() if document.kind == kind}
-    return {
-        table.question
-        for (document, _), edition in book.editions.items()
-        if document in documents
-        for table in edition.tables
-    }

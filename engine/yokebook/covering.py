@@ -6,9 +6,9 @@ The least that may be uncovered has every item that is not known where it covers
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
+from yokebook.frozen import dataclass
 from yokebook.graph import Thing
 from yokebook.values import Range, hull
 from yokebook.walking import Taken
@@ -22,7 +22,7 @@ Reach = tuple[Fraction | None, Fraction | None]
 _NONE = Fraction(0)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Covered:
     """What one item covers: for sure (None: nothing for sure), where it may cover, and how much of it at most."""
 
@@ -37,7 +37,7 @@ class Covered:
         return self.sure is not None and all(part == self.sure for part in self.may)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Stretch:
     """A stretch with what covers it, and whether nothing else does."""
 

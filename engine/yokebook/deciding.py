@@ -362,9 +362,10 @@ class Context(Assumptions):
             self._fault(faults, tuple(needs), only=not results)
         return results or left_out, tuple(needs)
 
-    def uncaught(self, part: Callable[[Context], T]) -> list[T]:
-        """What `part` gives over all completions of what it looks at, those at a lower answer's fault left out."""
-        return [result for _, result in self._completed(part, {}) if not isinstance(result, LowerFault)]
+    def uncaught(self, part: Callable[[Context], T]) -> Iterator[T]:
+        """What `part` gives over all completions of what it looks at, those at a lower answer's fault left out, one at
+        a time as they are asked for."""
+        return (result for _, result in self._completed(part, {}) if not isinstance(result, LowerFault))
 
     def _completed(
         self, part: Callable[[Context], T], needs: dict[Var, None]

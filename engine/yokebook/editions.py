@@ -43,6 +43,9 @@ def resolve_edition(book: Book, document: str, edition: str) -> Resolved:
         there = [e for d, e in book.editions if d == document]
         found = f"no edition `{edition}` of `{document}` in this rulebook; there are {listed(there)}"
         raise RulebookFaults([Fault("edition", found)])
+    ready = None if book.worked_out is None else book.worked_out.laws.get((document, edition, ()))
+    if ready is not None:
+        return ready
     line, faults = _line(book, book.editions[document, edition])
     text = _nothing()
     for each in line:

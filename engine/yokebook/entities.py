@@ -5,8 +5,7 @@ This is the data model only. Which facts each kind carries is in rulebook/facts/
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 Kind = Literal["project", "space", "wall", "yoke", "contact", "control", "circuit", "load"]
 
@@ -60,8 +59,7 @@ ONE: dict[Kind, dict[Kind, tuple[Kind, ...]]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class ListOf:
+class ListOf(NamedTuple):
     """A list that a thing has. `flagged` lists carry their own `complete: yes | no`; the rest follow from others."""
 
     kind: Kind

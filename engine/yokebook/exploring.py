@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import product
+from typing import NamedTuple
 
 from yokebook.counting import too_many
 from yokebook.deciding import Context
@@ -21,8 +22,7 @@ EXACT_LEAVES = 400
 COUNTED_AFTER = 500
 
 
-@dataclass(frozen=True)
-class Leaf:
+class Leaf(NamedTuple):
     """One part of the completions that all give one outcome."""
 
     assumed: Mapping[Var, Span]

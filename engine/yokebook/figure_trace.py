@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from yokebook import figures
 from yokebook.deciding import Context
@@ -35,8 +35,7 @@ _SIGN = {
 }
 
 
-@dataclass(frozen=True)
-class FigureTrace:
+class FigureTrace(NamedTuple):
     """A number or comparison of a calculation: what it came to, exact and as text, and its steps in words."""
 
     calculation: Calculation

@@ -6,12 +6,12 @@ All arithmetic is exact. Figures over lists are in list_figures.py.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 from typing import TYPE_CHECKING, Literal, cast
 
 from yokebook import list_figures
+from yokebook.frozen import dataclass
 from yokebook.graph import Thing
 from yokebook.list_figures import ValueOf
 from yokebook.model import (
@@ -166,7 +166,7 @@ def _round_up(a: Range) -> Range:
     return Range(low, low is None, high, high is None, True)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class _End:
     """One end of a product: a number or an infinity, and whether it is reached."""
 

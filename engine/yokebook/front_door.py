@@ -8,17 +8,20 @@ what is not given is not known.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from pathlib import Path
+from typing import TYPE_CHECKING
 
+from yokebook.frozen import dataclass
 from yokebook.graph import Graph, Thing
 from yokebook.intake.entry import Entry, from_node, from_python
-from yokebook.intake.project import ProjectReader
 from yokebook.intake.record import RecordReader
 from yokebook.intake.vocabulary import Vocabulary, vocabulary
 from yokebook.load.faults import Fault, InputFaults
-from yokebook.load.nodes import Node, read_bytes, read_file
 from yokebook.model import At, Book
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from yokebook.load.nodes import Node
 
 #: A flat record or nested project: plain Python data, or a tree that knows where each piece stood.
 Record = Mapping[str, object] | Entry
@@ -43,6 +46,8 @@ class FrontDoor:
 
     def project(self, project: Record) -> Graph:
         """The graph of a project as nested data. Raises InputFaults with every fault of the project."""
+        from yokebook.intake.project import ProjectReader  # not needed for records
+
         faults: list[Fault] = []
         return _unless(faults, ProjectReader(self.words, faults).read(_tree(project)))
 
@@ -73,6 +78,8 @@ def project_to_graph(project: Mapping[str, object], book: Book) -> Graph:
 def read_project(source: Path | str | bytes, book: Book, name: str = "project.yaml") -> Graph:
     """The graph of a project file: a path, or the text itself under the name that faults give it. JSON if the name ends
     in `.json`, else YAML. Raises InputFaults, each fault with file, line and column."""
+    from yokebook.intake.project import ProjectReader
+
     faults: list[Fault] = []
     tree = _file_tree(source, name, faults)
     of_values: list[Fault] = []
@@ -95,11 +102,13 @@ def _tree(data: Record) -> Entry:
 
 def _file_tree(source: Path | str | bytes, name: str, faults: list[Fault]) -> Entry:
     """The tree of a file; what is wrong with the file itself is noted. Raises InputFaults if nothing can be read."""
+    from yokebook.load.files import read_bytes, read_file
+
     node: Node | None
-    if isinstance(source, Path):
-        node = read_file(source, str(source), faults)
-    else:
+    if isinstance(source, str | bytes):
         node = read_bytes(source.encode() if isinstance(source, str) else source, name, faults)
+    else:
+        node = read_file(source, str(source), faults)
     if node is None:
         raise InputFaults(faults)
     return from_node(node)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
+from yokebook.frozen import dataclass
 from yokebook.model import Value
 from yokebook.totals import TOTAL, Item, ends_of, tidy
 from yokebook.values import NA, NotApplicable, Range, Some, Span, hull, single, within
@@ -15,7 +15,7 @@ from yokebook.walking import Taken
 GroupFigure = Literal["count", "sum", "share"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Group:
     """A group: the value that its items have in common (None: one that no item is known to have), what is known of
     its figure, and whether there surely is such a group."""

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
-from typing import Literal
+from typing import Literal, NamedTuple
 
+from yokebook.frozen import dataclass
 from yokebook.model import (
     Book,
     Box,
@@ -31,8 +32,7 @@ class LawFault(Exception):
     """The rulebook cannot be ruled with as it stands: a message that names the table and rule."""
 
 
-@dataclass(frozen=True)
-class BoxAt:
+class BoxAt(NamedTuple):
     """One box of one rule, with the bit that stands for it."""
 
     bit: int
@@ -108,8 +108,7 @@ def plain_cell(cell: Cell, values: Mapping[str, NumberValue], where: str) -> Cel
     return OneOf(plain) if isinstance(cell, OneOf) else NoneOf(plain)
 
 
-@dataclass(frozen=True)
-class Chosen:
+class Chosen(NamedTuple):
     """A reading that a layer has chosen, for all records or those in a box."""
 
     alternative: str
@@ -165,7 +164,7 @@ class Law:
         return self.resolved.values[name].checked
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Candidate:
     """One way that the law may stand: the entry that governs and what it puts in force."""
 
@@ -176,8 +175,7 @@ class Candidate:
     office: str = ""
 
 
-@dataclass(frozen=True)
-class InForce:
+class InForce(NamedTuple):
     """For one kind of document, every entry that the dates and choices given leave possible, and what settles it.
 
     `needs` holds `("date", event, how to ask, ())` and `("choice", id, how to ask, alternatives)`.

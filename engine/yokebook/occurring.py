@@ -59,8 +59,12 @@ def _declared(context: Context, law: Law, thing: Thing) -> str | None:
     ]
     if not declared and not governed:
         return None
-    reasons = context.uncaught(_caught(law, thing, declared, governed))
-    return reasons[0] if reasons and None not in reasons else None
+    first: str | None = None
+    for reason in context.uncaught(_caught(law, thing, declared, governed)):
+        if reason is None:
+            return None  # one completion that is not caught is enough: the others need not be looked into
+        first = first or reason
+    return first
 
 
 def _caught(

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from yokebook.adopted_layers import adoptions, find_layer, layers_named
 from yokebook.adoption import REAL_DATE, is_date, unknown_layer
-from yokebook.layers import adoptions, find_layer, layers_named
 from yokebook.load.faults import Fault, listed, suggest
 from yokebook.model import Adopts, Book, Entry, Layer, Place
 

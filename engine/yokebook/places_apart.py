@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from yokebook.distances import ANYWHERE, apart, either, straight
+from yokebook.frozen import dataclass
 from yokebook.graph import Missing, Thing
 from yokebook.model import Expression, Nearest
 from yokebook.openness import open_link
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from yokebook.deciding import Context
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Placed:
     """A thing, with how one looks up where it is."""
 

@@ -8,7 +8,7 @@ on to its result.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from typing import Generic, TypeVar
 
 from yokebook.values import Span, Var
@@ -57,26 +57,20 @@ class Memo(Generic[T]):
 
     def keep(self, kept: Kept[T], assumed: Callable[[Var], Span | None]) -> None:
         """Keeps what was worked out under these assumptions."""
-        looked: Iterable[Var] = kept.looked
-        put: Callable[[_Branch[T] | Kept[T]], None] = self._put_root
         node = self._root
-        for var in looked:
+        branch: _Branch[T] | None = None
+        part: Span | None = None
+        for var in kept.looked:
             if not isinstance(node, _Branch) or node.var != var:
                 node = _Branch(var)
-                put(node)
-            after, part = node.after, assumed(var)
-            put = _setter(after, part)
-            node = after.get(part)
-        put(kept)
+                self._put(branch, part, node)
+            branch, part = node, assumed(var)
+            node = branch.after.get(part)
+        self._put(branch, part, kept)
 
-    def _put_root(self, node: _Branch[T] | Kept[T]) -> None:
-        self._root = node
-
-
-def _setter(
-    after: dict[Span | None, _Branch[T] | Kept[T]], part: Span | None
-) -> Callable[[_Branch[T] | Kept[T]], None]:
-    def put(node: _Branch[T] | Kept[T]) -> None:
-        after[part] = node
-
-    return put
+    def _put(self, branch: _Branch[T] | None, part: Span | None, node: _Branch[T] | Kept[T]) -> None:
+        """Where the assumption `part` leads in a branch, or at the root."""
+        if branch is None:
+            self._root = node
+        else:
+            branch.after[part] = node

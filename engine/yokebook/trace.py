@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from yokebook.deciding import Context
 from yokebook.graph import Thing
@@ -22,8 +21,7 @@ from yokebook.values import NotApplicable, Split, Val
 Holds = Literal["yes", "no", "unknown", "not applicable"]
 
 
-@dataclass(frozen=True)
-class CellTrace:
+class CellTrace(NamedTuple):
     """One cell against what is known: the input, whose it is, its value and what was wanted, as text."""
 
     input: str
@@ -33,8 +31,7 @@ class CellTrace:
     holds: Holds
 
 
-@dataclass(frozen=True)
-class RuleTrace:
+class RuleTrace(NamedTuple):
     """One rule tried: whether it fires, and its boxes cell by cell."""
 
     rule: Rule

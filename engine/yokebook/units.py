@@ -5,16 +5,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 _FOOT_IN_METRES = Fraction("0.3048")
 _INCH_IN_METRES = _FOOT_IN_METRES / 12
 
 
-@dataclass(frozen=True, slots=True)
-class Measure:
+class Measure(NamedTuple):
     """A kind of quantity: its own unit, every unit it may be written in with its size in the own unit, and whether a
     number must carry its unit."""
 

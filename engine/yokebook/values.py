@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 from typing import Literal, NamedTuple
 
+from yokebook.frozen import dataclass
 from yokebook.model import Cell, NoneOf, OneOf, Value, Within
 
 
@@ -321,7 +321,10 @@ class Split(Exception):
     """Raised while ruling where the answer turns on something not known: what, and the parts to try one by one."""
 
     def __init__(self, var: Var, parts: list[Span], needs: tuple[Var, ...] = ()) -> None:
-        super().__init__(f"{var} is not known")
+        super().__init__(var)
         self.var = var
         self.parts = parts
         self.needs = needs
+
+    def __str__(self) -> str:
+        return f"{self.var} is not known"  # put together only where it is shown: most are caught

@@ -9,7 +9,8 @@ from typing import Any
 
 from yokebook import shipped
 from yokebook.load.faults import Fault
-from yokebook.load.nodes import plain_data, read_file
+from yokebook.load.files import read_file
+from yokebook.load.nodes import plain_data
 
 MOST_LISTED = 12
 

@@ -7,13 +7,13 @@ import json
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 import yokebook
+from shipped_book import rulebook
 from yokebook_adapters.command_line.main import main
 
 DEMO = Path(__file__).parents[2] / "adapters" / "yokebook_adapters" / "demo" / "brindle-falls.yaml"
@@ -38,14 +38,9 @@ class Ran:
         return [json.loads(line) for line in self.out.splitlines()]
 
 
-@cache
-def _shipped() -> yokebook.Rulebook:
-    return _load()
-
-
 def _load_once(path: Path | str | None = None, *, drafts: Sequence[Path | str] = ()) -> yokebook.Rulebook:
     """The shipped rulebook, loaded once for all tests, or another one."""
-    return _shipped() if path is None and not drafts else _load(path, drafts=drafts)
+    return rulebook() if path is None and not drafts else _load(path, drafts=drafts)
 
 
 class Command:

@@ -185,7 +185,7 @@ BAD_FILES: dict[str, tuple[bytes | str, str, str]] = {
         "`record`, `contact`\n"
         "m.yaml:2:1: `colums` is not a key of a mapping file (did you mean `columns`?); allowed: `rows`, `columns`, "
         "`constants`, `complete`, `not_given`, `leave_out`, `call_rows_by`, `ids`, `project`, `header_row`, "
-        "`delimiter`\n",
+        "`delimiter`, `sheet`, `fill_down`, `numbers_as_shown`, `panels`\n",
     ),
     "mapping with a unit of another kind": (
         HEADER + ROW,
@@ -244,7 +244,7 @@ def test_a_schedule_that_cannot_be_read(command: Command, monkeypatch: pytest.Mo
     opened = Path.open
 
     def refuse(path: Path, *how: Any, **more: Any) -> Any:
-        if path.name == "s.csv" and not how:
+        if path.name == "s.csv":
             raise PermissionError(13, "Permission denied")
         return opened(path, *how, **more)
 

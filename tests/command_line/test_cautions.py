@@ -5,9 +5,9 @@ from __future__ import annotations
 
 import pytest
 
-import yokebook
 from command_line.running import DEMO, Command
-from yokebook.layers import adoptions
+from shipped_book import rulebook
+from yokebook.adopted_layers import adoptions
 
 USUAL = ("Line voltage can kill", "one yoke may carry two sources", "people licensed or qualified", "authority having")
 
@@ -29,15 +29,15 @@ def test_it_ends_with_the_cautions(command: Command, argv: tuple[str, ...]) -> N
     words = command(*argv).words
     assert all(usual in words for usual in USUAL)
     # nothing stands after them
-    assert words.endswith(" ".join(yokebook.load().book.cautions[-1].split()))
+    assert words.endswith(" ".join(rulebook().book.cautions[-1].split()))
 
 
 def test_what_the_caution_on_machines_names_is_ruled_on_when_asked_for(command: Command) -> None:
     """It says which rules speak of a restart: they answer that question, and no place has them in force."""
-    [caution] = [text for text in yokebook.load().book.cautions if "power comes back" in text]
+    [caution] = [text for text in rulebook().book.cautions if "power comes back" in text]
     assert "only when the workplace rules are asked for (--edition osha-1910:2005)" in caution
     assert command("table", "machine.restart", "--edition", "osha-1910:2005").status == 0
-    book = yokebook.load().book
+    book = rulebook().book
     entered = {
         adopted.document
         for place in book.places.values()

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-import yokebook
 from command_line.running import Command
+from shipped_book import rulebook
 from small_rulebook import FILES, write
 
 TOWN = "places/town.yaml"
@@ -33,7 +33,7 @@ def blocks(out: str) -> dict[str, list[str]]:
 
 def test_every_line_of_every_place_says_how_complete_it_is(command: Command) -> None:
     found = blocks(command("places").out)
-    book = yokebook.load().book
+    book = rulebook().book
     assert {place: len(lines) for place, lines in found.items()} == {p.id: len(p.lines) for p in book.places.values()}
     assert [line for lines in found.values() for line in lines if not any(state in line for state in STATES)] == []
 

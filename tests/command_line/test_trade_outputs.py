@@ -10,9 +10,9 @@ from typing import Any
 
 import pytest
 
-import yokebook
 from command_line.running import DEMO, Command, Ran
 from outputs.small_shop import SHOP
+from shipped_book import rulebook
 
 #: Yokes of the demo in its order, the halves that something switches, and whether halves are fed apart. In the invented
 #: city every controlled receptacle outside dwellings is marked; the lamp in the living room is not, the timer's are.
@@ -96,7 +96,7 @@ class TestSchedule:
         assert "Device: 5-20R duplex, marked as controlled on upper half" in ran.words
         assert "Not sure: timer in the home office: readings differ" in ran.words
         assert "ON THE LINES ABOVE, FROM MEMORY" in ran.out
-        assert ran.words.endswith(" ".join(yokebook.load().book.cautions[-1].split()))
+        assert ran.words.endswith(" ".join(rulebook().book.cautions[-1].split()))
 
     def test_csv_has_a_row_for_each_yoke(self, command: Command):
         ran = command("schedule", DEMO, "--format", "csv")
@@ -126,7 +126,7 @@ class TestSchedule:
         assert found["dates"] == {"permit application": "2024-10-15"}
         assert [document["edition"] for document in found["documents"]] == ["2023", "2021"]
         assert found["exit_status"] == 1
-        assert found["cautions"] == list(yokebook.load().book.cautions)
+        assert found["cautions"] == list(rulebook().book.cautions)
 
     def test_a_schedule_in_csv_goes_in_with_its_mapping(self, command: Command):
         demo = DEMO.with_name("brindle-falls-devices.csv")
@@ -179,7 +179,7 @@ class TestAuthority:
         assert ran.status == 1
         assert "Answer of Brindle Falls building counter: ____________ date: ________" in ran.words
         assert "2 of 2 rest on memory" in ran.words
-        assert ran.words.endswith(" ".join(yokebook.load().book.cautions[-1].split()))
+        assert ran.words.endswith(" ".join(rulebook().book.cautions[-1].split()))
 
     def test_a_code_that_is_not_entered(self, command: Command):
         """From 2018 until the first edition, the invented city's line of time says that nothing is entered."""
@@ -208,7 +208,7 @@ class TestDiffer:
         ran = command("differ", *self.files(tmp_path))
         assert ran.status == 0
         assert "No difference, neither in what is given nor in what is ruled of it." in ran.words
-        assert ran.words.endswith(" ".join(yokebook.load().book.cautions[-1].split()))
+        assert ran.words.endswith(" ".join(rulebook().book.cautions[-1].split()))
 
     def test_a_delay_set_longer_is_against_now(self, command: Command, tmp_path: Path):
         files = self.files(tmp_path, ("off_delay_min: 15 min", "off_delay_min: 25 min"))

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 import yokebook
+from shipped_book import rulebook
 from yokebook import Code
 from yokebook.front_door import read_project
 from yokebook.proof.changes import Changes
@@ -18,13 +19,8 @@ CITY = "demo/tamarisk/brindle-falls"
 
 
 @cache
-def book() -> yokebook.Rulebook:
-    return yokebook.load()
-
-
-@cache
 def city(day: str) -> Code:
-    return book().in_force(CITY, on=day)
+    return rulebook().in_force(CITY, on=day)
 
 
 @cache
@@ -38,7 +34,8 @@ def own(changes: Changes) -> set[tuple[str, str, str, str]]:
 
 def test_the_edition_of_2017_asks_for_the_word_beside_the_symbol() -> None:
     """Public: the 2017 edition added the word to the symbol (licence-renewal course on the 2017 changes)."""
-    changes = yokebook.compare(book().edition("nfpa-70", "2014"), book().edition("nfpa-70", "2017"), ["marking.form"])
+    old, new = rulebook().edition("nfpa-70", "2014"), rulebook().edition("nfpa-70", "2017")
+    changes = yokebook.compare(old, new, ["marking.form"])
     [change] = changes.changes
     assert (change.was.word, change.now.word, change.direction) == ("symbol", "symbol and word", "stricter")
     assert change.regions == [[{"input": "answer.marking.required", "is": "required"}]]
@@ -50,7 +47,7 @@ def test_the_edition_of_2017_asks_for_the_word_beside_the_symbol() -> None:
 
 def test_every_record_shown_is_ruled_as_it_says() -> None:
     """Ruled again through the front door, where the facts are of one contact device and what it is on."""
-    old, new = book().edition("nfpa-70", "2014"), book().edition("nfpa-70", "2017")
+    old, new = rulebook().edition("nfpa-70", "2014"), rulebook().edition("nfpa-70", "2017")
     changes = yokebook.compare(old, new, ["control.permitted", "marking.form", "marking.place"])
     assert len(changes.changes) == 4
     for change in changes.changes:
@@ -105,8 +102,8 @@ def test_the_day_before_is_no_different_from_the_year_before() -> None:
 
 @cache
 def groups() -> dict[tuple[str, str, str], DeviceGroup]:
-    graph = read_project(DEMO, book().book)
-    changes = compare_project(book().edition("nfpa-70", "2023"), city("2024-10-15"), graph)
+    graph = read_project(DEMO, rulebook().book)
+    changes = compare_project(rulebook().edition("nfpa-70", "2023"), city("2024-10-15"), graph)
     assert {each.question for each in changes.only_now} >= {"share.controlled", "guest-room.controlled"}
     assert changes.only_was == []
     return {(group.question, group.was, group.now): group for group in changes.groups}
@@ -126,7 +123,7 @@ def test_the_plotter_on_a_hand_switch_has_to_be_marked_in_the_city() -> None:
 
 def test_the_upper_half_is_prescribed_for_each_split_duplex() -> None:
     """Thirteen yokes of the demo have the tab of one half removed and are mounted upright."""
-    graph = read_project(DEMO, book().book)
+    graph = read_project(DEMO, rulebook().book)
     split = {
         yoke.id
         for yoke in graph.things["yoke"]
@@ -145,7 +142,7 @@ def test_why_a_device_changes_through_an_answer_below() -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("editions", [("2014", "2017"), ("2017", "2020"), ("2020", "2023"), ("2023", "2026")])
 def test_each_edition_against_the_next_is_the_mirror(editions: tuple[str, str]) -> None:
-    old, new = (book().edition("nfpa-70", edition) for edition in editions)
+    old, new = (rulebook().edition("nfpa-70", edition) for edition in editions)
     forth, back = yokebook.compare(old, new), yokebook.compare(new, old)
     assert {(c.question, c.was.key, c.now.key, c.boundary_only) for c in forth.changes} == {
         (c.question, c.now.key, c.was.key, c.boundary_only) for c in back.changes

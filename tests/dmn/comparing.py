@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from dmn.tables import Shipped, demo_places, distinct, editions, records, rulebook, ruling, tables
+from dmn.tables import Shipped, demo_places, distinct, editions, records, ruling, tables
+from shipped_book import rulebook
 from yokebook.model import NoneOf, OneOf
 from yokebook_adapters.dmn import as_dmn, full_record
 

@@ -6,21 +6,15 @@ import random
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache
 from itertools import pairwise
 
-import yokebook
+from shipped_book import rulebook
 from yokebook.law import Law
 from yokebook.model import Box, Cell, NoneOf, OneOf, Value
 from yokebook.session import answer_of
 from yokebook.values import Range, holds, within
 
 Record = dict[str, Value]
-
-
-@cache
-def rulebook() -> yokebook.Rulebook:
-    return yokebook.load()
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ import pytest
 
 import yokebook
 from dmn.test_text import ACTS, law
+from shipped_book import rulebook
 from small_rulebook import FILES, edited, write
 from yokebook.model import Value
 from yokebook_adapters.dmn import CannotExport, as_dmn, full_record
@@ -117,7 +118,7 @@ def test_values_that_an_input_cannot_have(tmp_path: Path) -> None:
 
 
 def test_a_reading_that_a_place_has_chosen_otherwise() -> None:
-    code = yokebook.load().in_force("demo/tamarisk", on="2025-02-01")
+    code = rulebook().in_force("demo/tamarisk", on="2025-02-01")
     _, its = code.table("marking.required")
     with pytest.raises(ValueError) as caught:
         full_record(its, "marking.required", {"reading.any-switch": "automatic or built-in only"})

@@ -13,7 +13,8 @@ import pytest
 
 from dmn.comparing import edition, export, has_thirds
 from dmn.engine import MODEL
-from dmn.tables import demo_places, editions, rulebook, tables
+from dmn.tables import demo_places, editions, tables
+from shipped_book import rulebook
 from yokebook_adapters.dmn import CannotExport, as_dmn, variables
 
 #: Where published schemas are looked for when the environment does not say: beside the checkout.

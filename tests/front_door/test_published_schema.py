@@ -13,23 +13,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from front_door.small_book import BOOK
+from shipped_book import book
 from yokebook import published_schema
 from yokebook.front_door import project_to_graph, record_to_graph
-from yokebook.intake.vocabulary import vocabulary
-from yokebook.load.book import load_book
+from yokebook.intake.vocabulary import Term, Vocabulary, vocabulary
 from yokebook.load.faults import InputFaults
 from yokebook.model import Book
 from yokebook.shipped import folder
 
 
 @cache
-def shipped() -> Book:
-    return load_book()
-
-
-@cache
-def validator(kind: str, book: str) -> jsonschema.Draft202012Validator:
-    of = BOOK if book == "small" else shipped()
+def validator(kind: str, name: str) -> jsonschema.Draft202012Validator:
+    of = BOOK if name == "small" else book()
     schema = published_schema.record_schema(of) if kind == "record" else published_schema.project_schema(of)
     return jsonschema.Draft202012Validator(schema)
 
@@ -37,7 +32,7 @@ def validator(kind: str, book: str) -> jsonschema.Draft202012Validator:
 @pytest.mark.parametrize("kind", ["record", "project"])
 def test_the_checked_in_schema_is_the_generated_one(kind: str) -> None:
     path = folder("schemas") / f"{kind}.schema.json"
-    made = getattr(published_schema, f"{kind}_schema")(shipped())
+    made = getattr(published_schema, f"{kind}_schema")(book())
     assert path.read_text(encoding="utf-8") == published_schema.text_of(made), "run python -m yokebook.published_schema"
 
 
@@ -112,8 +107,19 @@ _ANYTHING = st.one_of(
 )
 
 
-def _known_values(book: Book) -> st.SearchStrategy[Any]:
-    words = {value for term in vocabulary(book).terms.values() for value in term.values}
+@cache
+def _words(name: str) -> Vocabulary:
+    return vocabulary(BOOK if name == "small" else book())
+
+
+@cache
+def _keys(name: str) -> list[str]:
+    return [*sorted(_words(name).record_keys), "contact.suply", "nothing"]
+
+
+@cache
+def _known_values(name: str) -> st.SearchStrategy[Any]:
+    words = {value for term in _words(name).terms.values() for value in term.values}
     return st.one_of(_ANYTHING, st.sampled_from(sorted(words)))
 
 
@@ -125,11 +131,10 @@ def _takes(record: dict[str, object], book: Book) -> bool:
     return True
 
 
-def _only_the_front_door_can_tell(key: str, value: object, book: Book) -> bool:
+def _only_the_front_door_can_tell(key: str, value: object, term: Term | None) -> bool:
     """What the docstring of published_schema leaves to the front door: the calendar, and ids of places and choices."""
     if key == "project.place" or key.startswith(("project.choice.", "project.date.")):
         return True
-    term = vocabulary(book).terms.get(key)
     bounds = term is not None and (term.high is not None or term.low not in (None, 0))
     return bounds and isinstance(value, str) and term is not None and term.unit is not None
 
@@ -138,14 +143,13 @@ def _only_the_front_door_can_tell(key: str, value: object, book: Book) -> bool:
 @settings(max_examples=400, deadline=None)
 @given(data=st.data())
 def test_the_front_door_takes_exactly_what_the_record_schema_takes(name: str, data: st.DataObject) -> None:
-    book = BOOK if name == "small" else shipped()
-    keys = [*sorted(vocabulary(book).record_keys), "contact.suply", "nothing"]
-    key = data.draw(st.sampled_from(keys))
-    term = vocabulary(book).terms.get(key)
-    value = data.draw(_known_values(book) if term is None or term.unit is None else st.one_of(_QUANTITIES, _ANYTHING))
-    if _only_the_front_door_can_tell(key, value, book):
+    key = data.draw(st.sampled_from(_keys(name)))
+    term = _words(name).terms.get(key)
+    value = data.draw(_known_values(name) if term is None or term.unit is None else st.one_of(_QUANTITIES, _ANYTHING))
+    if _only_the_front_door_can_tell(key, value, term):
         return
-    assert _takes({key: value}, book) == validator("record", name).is_valid({key: value}), (key, value)
+    its = BOOK if name == "small" else book()
+    assert _takes({key: value}, its) == validator("record", name).is_valid({key: value}), (key, value)
 
 
 @settings(max_examples=400, deadline=None)

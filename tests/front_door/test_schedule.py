@@ -14,13 +14,15 @@ from referencing import Registry, Resource
 
 import yokebook_adapters
 from front_door.small_book import BOOK
+from shipped_book import book
 from yokebook.graph import Graph
-from yokebook.load.book import load_book
 from yokebook.load.faults import InputFaults
-from yokebook.load.nodes import plain_data, read_bytes
+from yokebook.load.files import read_bytes
+from yokebook.load.nodes import plain_data
 from yokebook.shipped import folder
-from yokebook_adapters.schedule_csv import iter_schedule, read_schedule, read_schedule_as_project
-from yokebook_adapters.schedule_mapping import ScheduleMapping, read_mapping
+from yokebook_adapters.schedule_columns import ScheduleMapping
+from yokebook_adapters.schedule_mapping import read_mapping
+from yokebook_adapters.schedule_reading import iter_schedule, read_schedule, read_schedule_as_project
 
 DEMO = Path(yokebook_adapters.__file__).parent / "demo"
 
@@ -229,7 +231,7 @@ complete: [contact.control]
 header_row: 0
 delimiter: ","
 leave_out: all
-sheet: 2
+sheet2: x
 """
     assert mapping_faults(text) == [
         "mapping.yaml:1:7: `rows` of a mapping file: `recrd` is not what a row can be (did you mean `record`?); "
@@ -250,8 +252,9 @@ sheet: 2
         "mapping.yaml:11:12: `delimiter` of a mapping file: `,` is not a delimiter; allowed: `comma`, `semicolon`, "
         "`tab`",
         "mapping.yaml:12:12: `all` is no list of columns; allowed: a list, or `others`",
-        "mapping.yaml:13:1: `sheet` is not a key of a mapping file; allowed: `rows`, `columns`, `constants`, "
-        "`complete`, `not_given`, `leave_out`, `call_rows_by`, `ids`, `project`, `header_row`, `delimiter`",
+        "mapping.yaml:13:1: `sheet2` is not a key of a mapping file (did you mean `sheet`?); allowed: `rows`, "
+        "`columns`, `constants`, `complete`, `not_given`, `leave_out`, `call_rows_by`, `ids`, `project`, `header_row`, "
+        "`delimiter`, `sheet`, `fill_down`, `numbers_as_shown`, `panels`",
     ]
 
 
@@ -400,9 +403,9 @@ def test_the_demo_schedule_is_good_and_its_mapping_keeps_the_schema() -> None:
     text = (DEMO / "brindle-falls-devices.mapping.yaml").read_bytes()
     assert text.startswith(b"# yaml-language-server: $schema=../../../schemas/mapping.schema.json\n")
     assert [error.message for error in _schema().iter_errors(_data(text))] == []
-    book = load_book()
-    mapping = read_mapping(DEMO / "brindle-falls-devices.mapping.yaml", book)
-    ((_, graph),), faults = read_schedule(DEMO / "brindle-falls-devices.csv", mapping, book)
+    shipped = book()
+    mapping = read_mapping(DEMO / "brindle-falls-devices.mapping.yaml", shipped)
+    ((_, graph),), faults = read_schedule(DEMO / "brindle-falls-devices.csv", mapping, shipped)
     assert faults == []
     assert len(graph.things["contact"]) == 8  # eight rows
     assert len(graph.things["yoke"]) == 4

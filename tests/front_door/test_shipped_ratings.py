@@ -7,12 +7,12 @@ from fractions import Fraction
 
 import pytest
 
+from shipped_book import book
 from yokebook.front_door import record_to_graph
-from yokebook.load.book import load_book
 from yokebook.load.faults import InputFaults
 from yokebook.model import LookUp, Value
 
-BOOK = load_book()
+BOOK = book()
 CONFIGURATIONS = tuple(BOOK.facts["receptacle.configuration"].values)
 
 #: By series number: rated volts (the higher of two), two voltages, poles, grounding.

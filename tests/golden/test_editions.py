@@ -8,12 +8,12 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 
 import pytest
 
 import yokebook
+from shipped_book import rulebook
 from yokebook.model import Resolved
 from yokebook.units import format_number
 from yokebook.words import rule_words
@@ -21,13 +21,8 @@ from yokebook.words import rule_words
 HERE = Path(__file__).parent / "editions"
 
 
-@cache
-def book() -> yokebook.Rulebook:
-    return yokebook.load()
-
-
 def editions() -> list[tuple[str, str]]:
-    return sorted(book().book.editions)
+    return sorted(rulebook().book.editions)
 
 
 def resolved(document: str, edition: str, rulebook: yokebook.Rulebook) -> Resolved:
@@ -76,7 +71,7 @@ def file_of(document: str, edition: str) -> Path:
 
 @pytest.mark.parametrize(("document", "edition"), editions(), ids=" ".join)
 def test_the_resolved_tables_are_as_last_read(document: str, edition: str) -> None:
-    assert text_of(document, edition, book()) == file_of(document, edition).read_text(encoding="utf-8")
+    assert text_of(document, edition, rulebook()) == file_of(document, edition).read_text(encoding="utf-8")
 
 
 def test_there_is_a_file_for_each_edition_and_no_other() -> None:
@@ -85,21 +80,21 @@ def test_there_is_a_file_for_each_edition_and_no_other() -> None:
 
 def test_a_change_to_the_first_edition_shows_in_every_one_carried_from_it() -> None:
     """The outcomes of one table of 2014, which the later editions carry: five files differ, and no other."""
-    first = book().book.editions["nfpa-70", "2014"]
+    first = rulebook().book.editions["nfpa-70", "2014"]
     tables = tuple(
         replace(table, rules=tuple(replace(rule, then="does not apply") for rule in table.rules))
         if table.question == "yoke.disconnect"
         else table
         for table in first.tables
     )
-    changed = {**book().book.editions, ("nfpa-70", "2014"): replace(first, tables=tables)}
-    other = yokebook.Rulebook(replace(book().book, editions=changed))
-    differ = [each for each in editions() if text_of(*each, other) != text_of(*each, book())]
-    assert differ == [("nfpa-70", edition) for edition in book().book.documents["nfpa-70"].editions]
+    changed = {**rulebook().book.editions, ("nfpa-70", "2014"): replace(first, tables=tables)}
+    other = yokebook.Rulebook(replace(rulebook().book, editions=changed))
+    differ = [each for each in editions() if text_of(*each, other) != text_of(*each, rulebook())]
+    assert differ == [("nfpa-70", edition) for edition in rulebook().book.documents["nfpa-70"].editions]
 
 
 if __name__ == "__main__":
     for old in HERE.glob("*.txt"):
         old.unlink()
     for each in editions():
-        file_of(*each).write_text(text_of(*each, book()), encoding="utf-8")
+        file_of(*each).write_text(text_of(*each, rulebook()), encoding="utf-8")

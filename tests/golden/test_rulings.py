@@ -18,7 +18,8 @@ import pytest
 import yaml
 
 import yokebook
-from scenarios.staging import EVENT, SCENARIOS, Data, book, project_data
+from scenarios.staging import EVENT, SCENARIOS, Data, project_data
+from shipped_book import rulebook
 from yokebook import front_door
 from yokebook.code import Code
 from yokebook.ruling import Ruling
@@ -132,7 +133,7 @@ def _wrapped(text: str) -> list[str]:
 
 @pytest.mark.parametrize("name", EACH)
 def test_every_ruling_is_as_last_read(name: str) -> None:
-    changed = moved(recorded(name), rulings_of(name, book()))
+    changed = moved(recorded(name), rulings_of(name, rulebook()))
     assert not changed, "\n".join([f"{len(changed)} rulings on {name} changed:", *changed])
 
 
@@ -145,7 +146,7 @@ def test_the_files_hold_every_ruling_of_the_marking_and_of_the_ratings() -> None
     numbers = {
         question.split()[0] for name in PROJECTS for questions in recorded(name).values() for question in questions
     }
-    asked = {question.ruling for question in book().book.questions.values() if not question.topic}
+    asked = {question.ruling for question in rulebook().book.questions.values() if not question.topic}
     assert numbers == asked
     kept = {f"R{number:02}" for number in (*range(1, 5), *range(6, 9), *range(11, 14), 22, 30, *range(32, 36), 37, 39)}
     assert kept | {"R40", "R49", "R50", "R51", "R60"} <= numbers
@@ -153,16 +154,16 @@ def test_the_files_hold_every_ruling_of_the_marking_and_of_the_ratings() -> None
 
 def test_a_changed_rule_is_told_ruling_by_ruling() -> None:
     """Every rule on the common disconnect made to say `satisfied`: both yokes of the living room, under all three."""
-    first = book().book.editions["nfpa-70", "2014"]
+    first = rulebook().book.editions["nfpa-70", "2014"]
     tables = tuple(
         replace(table, rules=tuple(replace(rule, then="satisfied") for rule in table.rules))
         if table.question == "yoke.disconnect"
         else table
         for table in first.tables
     )
-    editions = {**book().book.editions, ("nfpa-70", "2014"): replace(first, tables=tables)}
-    other = yokebook.Rulebook(replace(book().book, editions=editions))
-    assert moved(rulings_of("sc01", book()), rulings_of("sc01", other)) == [
+    editions = {**rulebook().book.editions, ("nfpa-70", "2014"): replace(first, tables=tables)}
+    other = yokebook.Rulebook(replace(rulebook().book, editions=editions))
+    assert moved(rulings_of("sc01", rulebook()), rulings_of("sc01", other)) == [
         f"R30 yoke.disconnect, electrical of living/{yoke} under {law}: was does not apply, is now satisfied"
         for law in (OWN_LAW, "nfpa-70 2014", "nfpa-70 2017")
         for yoke in ("R1", "R2")
@@ -183,4 +184,4 @@ if __name__ == "__main__":
     for old in HERE.glob("*.yaml"):
         old.unlink()
     for each in PROJECTS:
-        file_of(each).write_text(text_of(rulings_of(each, book())), encoding="utf-8")
+        file_of(each).write_text(text_of(rulings_of(each, rulebook())), encoding="utf-8")

@@ -9,7 +9,7 @@ import pytest
 import yaml
 
 from small_rulebook import edited, write
-from yokebook.load import nodes
+from yokebook.load import yaml_nodes
 from yokebook.load.__main__ import main
 from yokebook.load.book import load_book
 from yokebook.model import (
@@ -199,5 +199,5 @@ def test_the_command_tells_size_or_faults(tmp_path: Path, capsys: pytest.Capture
 def test_the_book_is_the_same_without_the_parser_in_c(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     folder = write(tmp_path / "book")
     in_c = load_book(folder)
-    monkeypatch.setattr(nodes, "_FAST", yaml.SafeLoader)
+    monkeypatch.setattr(yaml_nodes, "_FAST", yaml.SafeLoader)
     assert load_book(folder) == in_c

@@ -10,9 +10,10 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from yokebook.load import nodes
+from yokebook.load import files, yaml_nodes
 from yokebook.load.faults import Fault
-from yokebook.load.nodes import Scalar, plain_data, read_bytes
+from yokebook.load.files import read_bytes
+from yokebook.load.nodes import MappingNode, Scalar, plain_data
 
 COMMA = "inside { } a comma in unquoted text starts a new key, so put text that holds a comma in quotes"
 
@@ -114,7 +115,7 @@ def test_bad_yaml(data: bytes | str, rest: Any, fault: str) -> None:
 def test_bad_yaml_without_the_parser_in_c(
     data: bytes | str, rest: Any, fault: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(nodes, "_FAST", yaml.SafeLoader)
+    monkeypatch.setattr(yaml_nodes, "_FAST", yaml.SafeLoader)
     assert read(data) == (rest, [fault])
 
 
@@ -131,20 +132,20 @@ def test_huge_file() -> None:
 
 def test_missing_file(tmp_path: Any) -> None:
     faults: list[Fault] = []
-    assert nodes.read_file(tmp_path / "gone.yaml", "gone.yaml", faults) is None
+    assert files.read_file(tmp_path / "gone.yaml", "gone.yaml", faults) is None
     assert [str(fault) for fault in faults] == ["gone.yaml:1:1: cannot be read: No such file or directory"]
 
 
 def test_a_byte_order_mark_is_no_fault_and_moves_no_column() -> None:
     faults: list[Fault] = []
     node = read_bytes(b"\xef\xbb\xbfa: x\n", "f.yaml", faults)
-    assert isinstance(node, nodes.MappingNode) and not faults
+    assert isinstance(node, MappingNode) and not faults
     assert str(node.entries["a"].key.at) == "f.yaml:1:1"
 
 
 def test_plain_scalars_keep_their_text() -> None:
     node = read_bytes(b"{a: 210.10, b: yes, c: 2024-10-01, d: 0x1F, e: 1_000, f: '7', g: ~}", "f.yaml", [])
-    assert isinstance(node, nodes.MappingNode)
+    assert isinstance(node, MappingNode)
     scalars = [entry.value for entry in node.entries.values()]
     assert [scalar.text for scalar in scalars if isinstance(scalar, Scalar)] == [
         "210.10", "yes", "2024-10-01", "0x1F", "1_000", "7", "~",

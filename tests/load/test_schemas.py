@@ -13,7 +13,8 @@ from jsonschema import Draft202012Validator
 from yokebook import shipped
 from yokebook.load import schema_check
 from yokebook.load.faults import Fault
-from yokebook.load.nodes import read_file, read_yaml
+from yokebook.load.files import read_file
+from yokebook.load.yaml_nodes import read_yaml
 
 RULEBOOK = shipped.folder("rulebook")
 SCHEMAS = shipped.folder("schemas")

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from functools import cache
 from typing import Any
 
 import ruling_data as data
-import yokebook
+from shipped_book import book
 from yokebook.entities import Kind
 from yokebook.front_door import read_project
 from yokebook.graph import Graph
-from yokebook.model import Book
 from yokebook.units import format_number
 
 #: R1 is split behind a sensor. G1 is drawn as a ground-fault duplex with its halves fed apart, which nobody makes.
@@ -71,11 +69,6 @@ KEEP_OFF = (
     {"kind": "security", "says": "security equipment", "word": "ask the authority", "ruling": "R50"} | _FROM_MEMORY,
     {"kind": "refrigeration", "says": "refrigerator", "word": "move to always-on", "ruling": "R51", "checked": "seen"},
 )
-
-
-@cache
-def book() -> Book:
-    return yokebook.load().book
 
 
 def shop(text: str = SHOP) -> Graph:

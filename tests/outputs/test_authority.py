@@ -8,7 +8,8 @@ from __future__ import annotations
 from typing import Any
 
 import ruling_data as data
-from outputs.small_shop import MEMORY, SHOP, book, of, shop
+from outputs.small_shop import MEMORY, SHOP, of, shop
+from shipped_book import book
 from yokebook_adapters.authority import questions_for_authority
 from yokebook_adapters.authority_text import render_questions
 

@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 
 import ruling_data as data
-from outputs.small_shop import MEMORY, SHOP, book, of, rating_of_c1, shop
+from outputs.small_shop import MEMORY, SHOP, of, rating_of_c1, shop
+from shipped_book import book
 from yokebook_adapters.field_differences import differences
 from yokebook_adapters.field_differences_text import render_differences
 

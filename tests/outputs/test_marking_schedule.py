@@ -7,8 +7,9 @@ from typing import Any
 import pytest
 
 import ruling_data as data
-from outputs.small_shop import KEEP_OFF, SHOP, book, everything, figure, marking, of, rating_of_c1, shop
-from yokebook.code import Rulebook
+from outputs.small_shop import KEEP_OFF, SHOP, everything, figure, marking, of, rating_of_c1, shop
+from shipped_book import book
+from yokebook.rulebook import Rulebook
 from yokebook_adapters.marking_schedule import kinds_to_keep_off, marking_schedule
 
 

@@ -8,7 +8,8 @@ import io
 import pytest
 
 import ruling_data as data
-from outputs.small_shop import KEEP_OFF, SHOP, book, everything, marking, shop
+from outputs.small_shop import KEEP_OFF, SHOP, everything, marking, shop
+from shipped_book import book
 from yokebook_adapters.marking_schedule import marking_schedule
 from yokebook_adapters.marking_schedule_csv import COLUMNS, as_csv, safe_cell
 from yokebook_adapters.marking_schedule_text import render_schedule

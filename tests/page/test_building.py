@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 
+import pytest
 from playwright.sync_api import expect
 
 from page.running import DEMO, WAIT, Visit
@@ -39,13 +40,20 @@ def test_names_in_a_file_stay_text(visit: Visit) -> None:
     assert "<script>" not in html and "<img" not in html and "&lt;img" in html
 
 
-def test_a_schedule_is_read_through_its_mapping(visit: Visit) -> None:
+@pytest.mark.parametrize(
+    ("schedule", "mapping"),
+    [
+        ("brindle-falls-devices.csv", "brindle-falls-devices.mapping.yaml"),
+        ("brindle-falls-devices.xlsx", "brindle-falls-workbook.mapping.yaml"),
+    ],
+)
+def test_a_schedule_is_read_through_its_mapping(visit: Visit, schedule: str, mapping: str) -> None:
     """First the schedule, which asks for its mapping, then both together."""
     visit.open("#view=building")
     file = visit.page.locator("#file")
-    file.set_input_files(DEMO / "brindle-falls-devices.csv")
+    file.set_input_files(DEMO / schedule)
     expect(visit.page.locator(".fault")).to_contain_text("Now choose the mapping file")
-    file.set_input_files(DEMO / "brindle-falls-devices.mapping.yaml")
+    file.set_input_files(DEMO / mapping)
     expect(visit.page.locator(".counts")).to_be_visible(timeout=WAIT)
     expect(visit.page.locator("h1")).to_have_text("Copper Kettle Annex, three rooms (invented)")
 

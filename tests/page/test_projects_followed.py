@@ -94,6 +94,7 @@ def test_a_record_as_a_project_is_ruled_alike() -> None:
         ({}, "give a project file"),
         ({"file": {"name": "a.csv", "text": "x"}}, "add the mapping file"),
         ({"file": {"name": "a.yaml", "text": "x"}, "mapping": {"name": "m.yaml", "text": "x"}}, "is no schedule"),
+        ({"file": {"name": "a.xlsx", "base64": "?"}, "mapping": {"name": "m.yaml", "text": "x"}}, "this is no base64"),
         ({"file": {"name": "a.yaml", "text": "project: {place: nowhere}"}}, "a.yaml:1:18"),
         ({"file": {"name": "a.csv", "text": "x"}, "mapping": {"name": "m.yaml", "text": "rows: [}"}}, "m.yaml:1"),
     ],

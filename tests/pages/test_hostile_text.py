@@ -10,8 +10,9 @@ import pytest
 from pypdf import PdfReader
 
 import ruling_data as data
-from outputs.small_shop import KEEP_OFF, SHOP, book, everything, shop
+from outputs.small_shop import KEEP_OFF, SHOP, everything, shop
 from pages.reading import SVG, drawing_of, drawn_texts, faults_of, overlaps, parse, text_of
+from shipped_book import book
 from yokebook_adapters.building import names
 from yokebook_adapters.drawings.face import Half, draw_face
 from yokebook_adapters.marking_schedule import marking_schedule

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from functools import cache
 from typing import Any
 
-import yokebook
+from shipped_book import rulebook
 from yokebook import Code, Ruling
 from yokebook.load.faults import InputFaults
 
@@ -48,7 +48,7 @@ Record = Mapping[str, object]
 @cache
 def laws() -> dict[str, Code]:
     """Every edition that has the table, and a place with amendments of it."""
-    book = yokebook.load()
+    book = rulebook()
     found = {edition: book.edition("nfpa-70", edition) for edition in book.book.documents["nfpa-70"].editions}
     return {**found, "Brindle Falls": book.in_force("demo/tamarisk/brindle-falls", on="2024-10-01")}
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-import yokebook
+from shipped_book import rulebook
 from yokebook.model import Book, Op
 from yokebook.proof.introduced import Introduced, introduced
 
-BOOK: Book = yokebook.load().book
+BOOK: Book = rulebook().book
 FOUND: list[Introduced] = list(introduced(BOOK))
 
 

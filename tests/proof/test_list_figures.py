@@ -6,13 +6,12 @@ A domain that left out a value would hide a gap; the domains here are written fr
 from __future__ import annotations
 
 from fractions import Fraction
-from functools import cache
 
 import pytest
 
-import yokebook
 from proof.test_records_found import law_of, regions_that_decide
 from ruling import one_figure, small
+from shipped_book import rulebook
 from yokebook.law import Law
 from yokebook.model import Arithmetic, Constant, Expression, Grouped, Nearest, Of, Resolved, Tiers, Uncovered
 from yokebook.proof.domains import domain_of
@@ -60,20 +59,15 @@ def test_domain(expression: Expression, span: Span, may_not_apply: bool) -> None
     assert domain_of(law, book.questions["upper"], calculation.id, book) == (span, may_not_apply)
 
 
-@cache
-def shipped() -> yokebook.Rulebook:
-    return yokebook.load()
-
-
 @pytest.mark.slow
 @pytest.mark.parametrize("edition", ["2014", "2023"])
 @pytest.mark.parametrize("question", ["spacing.counts", "spacing.wall"])
 def test_every_rule_on_walls_decides_some_record(question: str, edition: str) -> None:
     """For each rule a building is found, rooms with a wall among the shapes, in which it says what it says."""
-    code = shipped().edition("nfpa-70", edition)
+    code = rulebook().edition("nfpa-70", edition)
     law = law_of(code)
-    space = space_of([Side(law, question)], shipped().book, tied=True)
-    realiser = Realiser(shipped().book, law, code.in_force)
+    space = space_of([Side(law, question)], rulebook().book, tied=True)
+    realiser = Realiser(rulebook().book, law, code.in_force)
     for number, rule in enumerate(space.rows[0].rules):
         tried = (realiser.find(question, space.spans(r), "ruled") for r in regions_that_decide(space, number))
         found = next((each for each in tried if each is not None), None)

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
 
 import pytest
 
-import yokebook
+from shipped_book import rulebook
 from yokebook import Code
 from yokebook.front_door import project_to_graph
 from yokebook.law import Law
@@ -34,11 +33,6 @@ NONE_FOUND = {
 TOO_FAR = {("share.spread#some-devices", "2017"), ("protection.replacement.ground-fault#not-today", "2023")}
 
 
-@cache
-def book() -> yokebook.Rulebook:
-    return yokebook.load()
-
-
 def law_of(code: Code) -> Law:
     [line] = code.in_force.values()
     law = line.candidates[0].law
@@ -59,8 +53,8 @@ def tables_of(code: Code, document: str, edition: str) -> list[str]:
     here = law_of(code).resolved
     if (document, edition) != ("nfpa-70", "2014"):
         return list(here.tables)
-    there = law_of(book().edition(document, "2023")).resolved
-    the_book = book().book
+    there = law_of(rulebook().edition(document, "2023")).resolved
+    the_book = rulebook().book
     return [
         name
         for name in here.tables
@@ -70,13 +64,13 @@ def tables_of(code: Code, document: str, edition: str) -> list[str]:
 
 @pytest.mark.parametrize(("document", "edition"), EDITIONS)
 def test_every_rule_decides_some_record(document: str, edition: str) -> None:
-    code = book().edition(document, edition)
+    code = rulebook().edition(document, edition)
     law = law_of(code)
-    realiser = Realiser(book().book, law, code.in_force)
+    realiser = Realiser(rulebook().book, law, code.in_force)
     ruled = 0
     tables = tables_of(code, document, edition)
     for question in tables:
-        space = space_of([Side(law, question)], book().book, tied=True)
+        space = space_of([Side(law, question)], rulebook().book, tied=True)
         for number, rule in enumerate(space.rows[0].rules):
             if (rule.id, edition) in TOO_FAR:
                 continue
@@ -87,9 +81,9 @@ def test_every_rule_decides_some_record(document: str, edition: str) -> None:
                 continue
             assert found is not None, f"{rule.id} of {document} {edition}: no record found"
             assert found.outcome.word == rule.then, rule.id
-            plain = all(alternative in published(book().book, name) for name, alternative in found.readings.items())
+            plain = all(alternative in published(rulebook().book, name) for name, alternative in found.readings.items())
             if plain:
-                graph = project_to_graph(project_data(book().book, found), book().book)
+                graph = project_to_graph(project_data(rulebook().book, found), rulebook().book)
                 ruling = code.rule(question, replace(graph), subject=found.subject.id)
                 words = {ruling.outcome} | {word for under in ruling.under for word in under["outcomes"]}
                 assert rule.then in words, (rule.id, ruling.word)

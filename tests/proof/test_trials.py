@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections import defaultdict
 from fractions import Fraction
 
-import yokebook
 from proof.one_table import law
 from ruling import small
+from shipped_book import rulebook
 from yokebook.model import Book, Within
 from yokebook.proof.introduced import Introduced, introduced
 from yokebook.proof.survivors import Trial
 from yokebook.proof.trials import tried
 
-BOOK: Book = yokebook.load().book
+BOOK: Book = rulebook().book
 
 
 def table(name: str, question: str) -> Introduced:

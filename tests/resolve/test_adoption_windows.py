@@ -9,11 +9,12 @@ from dataclasses import replace
 import pytest
 
 from resolve.making import MARK, amendment, at, book, entry, layer, op, place, rule
-from yokebook.adoption import Candidate, all_events, candidates, in_force_documents, line_events
+from yokebook.adoption import Candidate, candidates, in_force_documents, line_events
 from yokebook.intake.vocabulary import vocabulary
 from yokebook.layers import adopted_here, layer_faults, layer_uses
 from yokebook.load.faults import RulebookFaults
 from yokebook.model import AmendmentsEntered, Layer, NotEntered, Place, Window
+from yokebook.overview import all_events
 from yokebook.place_checks import place_faults
 
 PERMIT, INSPECTION = "permit application", "inspection"

@@ -7,12 +7,11 @@ where a source of it has a title and an address that can be given.
 from __future__ import annotations
 
 from datetime import date, timedelta
-from functools import cache
 
 import pytest
 
-import yokebook
 from other_buildings import OTHER_BUILDINGS
+from shipped_book import rulebook
 from yokebook import adoption
 
 #: line -> the place, the day on which the edition began, the edition, and what governed the day before
@@ -105,13 +104,8 @@ CONFLICTS = {
 }
 
 
-@cache
-def book() -> yokebook.Rulebook:
-    return yokebook.load()
-
-
 def governs(place: str, day: str) -> str:
-    found = adoption.candidates(book().book, place, "electrical", {}, OTHER_BUILDINGS.get(place, {}), on=day)
+    found = adoption.candidates(rulebook().book, place, "electrical", {}, OTHER_BUILDINGS.get(place, {}), on=day)
     return " or ".join(each.resolved.edition if each.resolved is not None else each.state for each in found)
 
 
@@ -119,7 +113,7 @@ def governs(place: str, day: str) -> str:
 def test_line_is_entered_as_the_table_has_it(line: str) -> None:
     place, day, edition, before = ENTERED[line]
     assert governs(place, day) == edition
-    (entry,) = [e for e in book().book.places[place].lines["electrical"] if e.on_or_after == day]
+    (entry,) = [e for e in rulebook().book.places[place].lines["electrical"] if e.on_or_after == day]
     assert entry.source and entry.says
     the_day_before = date.fromisoformat(day) - timedelta(days=1)
     assert governs(place, the_day_before.isoformat()) == before
@@ -128,7 +122,7 @@ def test_line_is_entered_as_the_table_has_it(line: str) -> None:
 @pytest.mark.parametrize("line", LEFT_OUT)
 def test_line_is_left_out(line: str) -> None:
     place, reason = LEFT_OUT[line]
-    assert place not in book().book.places, reason
+    assert place not in rulebook().book.places, reason
 
 
 def test_every_state_has_a_line() -> None:
@@ -140,6 +134,6 @@ def test_every_state_has_a_line() -> None:
 
 @pytest.mark.parametrize(("place", "entry"), CONFLICTS)
 def test_conflicts_are_told(place: str, entry: str) -> None:
-    (found,) = [each for each in book().book.places[place].lines["electrical"] if each.id == entry]
+    (found,) = [each for each in rulebook().book.places[place].lines["electrical"] if each.id == entry]
     told = " ".join(found.says.split())
     assert [each for each in CONFLICTS[place, entry] if each not in told] == []

@@ -1,4 +1,5 @@
-"""Every worked case of rulebook/cases/: its record ruled, its word, what is also held and its figures.
+"""Every worked case of rulebook/cases/: its record ruled, its word, what is also held and its figures; and the page on
+which rules the cases touch, from the same rulings.
 
 What a case expects comes from its own `source`: the clause, a published example or a person's arithmetic.
 """
@@ -14,13 +15,18 @@ from typing import Any
 
 import pytest
 
-import yokebook
+from shipped_book import rulebook
 from yokebook import Code, Ruling, shipped
 from yokebook.load import schema_check
 from yokebook.load.faults import Fault
-from yokebook.load.nodes import Node, plain_data, read_file
+from yokebook.load.files import read_file
+from yokebook.load.nodes import Node, plain_data
+from yokebook_adapters.coverage import TOUCHED, is_published, ruled, touched_page
+from yokebook_adapters.coverage import cases as all_cases
 
 Case = Mapping[str, Any]
+
+HOW = "python -m yokebook_adapters.coverage"
 
 FOLDER = shipped.folder("rulebook") / "cases"
 FILES = sorted(path.relative_to(FOLDER).as_posix() for path in FOLDER.rglob("*.yaml"))
@@ -50,18 +56,13 @@ CASES = [(file, case) for file in FILES for case in cases(file)]
 
 
 @cache
-def book() -> yokebook.Rulebook:
-    return yokebook.load()
-
-
-@cache
 def law(
     place: str | None, dates: tuple[tuple[str, str], ...], choices: tuple[tuple[str, str], ...], *bare: str
 ) -> Code:
     """The law in force in a place, or the bare edition of a document: (document, edition)."""
     if place is None:
-        return book().edition(*bare)
-    return book().in_force(place, dates=dict(dates), choices=dict(choices))
+        return rulebook().edition(*bare)
+    return rulebook().in_force(place, dates=dict(dates), choices=dict(choices))
 
 
 def code_of(case: Case) -> Code:
@@ -77,7 +78,10 @@ def pairs(case: Case, part: str) -> tuple[tuple[str, str], ...]:
     return tuple(sorted(case.get(part, {}).items()))
 
 
-def rule(case: Case) -> Ruling:
+@cache
+def ruling_of(name: str) -> Ruling:
+    """The ruling on the case of this id, made once: the page on rules touched takes it too."""
+    case = next(case for _, case in CASES if case["id"] == name)
     return code_of(case).rule(case["question"], case["record"], document=case.get("document"))
 
 
@@ -98,7 +102,7 @@ def differences(case: Case, ruling: Ruling) -> Iterator[str]:
 
 @pytest.mark.parametrize("case", [case for _, case in CASES], ids=[case["id"] for _, case in CASES])
 def test_case(case: Case) -> None:
-    found = list(differences(case, rule(case)))
+    found = list(differences(case, ruling_of(case["id"])))
     assert not found, f"case {case['id']}: {'; '.join(found)} (source: {case['source']})"
 
 
@@ -120,18 +124,18 @@ def test_no_id_is_used_twice() -> None:
 @pytest.mark.parametrize("case", [case for _, case in CASES], ids=[case["id"] for _, case in CASES])
 def test_what_a_case_expects_can_be_said_at_all(case: Case) -> None:
     """A misspelt word would never match, but a misspelt calculation would only ever be missing."""
-    question = book().book.questions[case["question"]]
+    question = rulebook().book.questions[case["question"]]
     words = {*question.outcomes, *(f"would be {outcome}" for outcome in question.outcomes)} | UNSETTLED
     assert case["expect"] in words
     assert set(case.get("also_held", ())) <= set(question.outcomes)
-    assert set(case.get("figures", {})) <= set(book().book.calculations)
+    assert set(case.get("figures", {})) <= set(rulebook().book.calculations)
 
 
 class TestACaseThatIsWrongIsFound:
     """The comparison itself, with one thing wrong at a time."""
 
     CASE: Case = next(case for _, case in CASES if case["id"] == "snap-15-1-2-hp-115")
-    RULING = rule(CASE)
+    RULING = ruling_of(CASE["id"])
 
     def test_a_right_one_has_no_difference(self) -> None:
         assert list(differences(self.CASE, self.RULING)) == []
@@ -156,3 +160,36 @@ class TestACaseThatIsWrongIsFound:
         assert list(differences({**self.CASE, "also_held": []}, held)) == [
             "expected also held [], got ['does not apply']"
         ]
+
+
+# ---- the page on which rules the cases touch ------------------------------------------------------------------------
+
+
+@cache
+def page_today() -> str:
+    return touched_page(rulebook().book, [(case, ruling_of(case["id"])) for _, case in CASES])
+
+
+def test_the_page_is_up_to_date() -> None:
+    found = (shipped.folder("rulebook") / TOUCHED).read_text(encoding="utf-8")
+    assert found == page_today(), f"{TOUCHED} is not what the rulebook gives; {HOW} writes it anew"
+
+
+def test_the_page_is_written_from_the_rulings_that_are_tested_here() -> None:
+    """Every case is taken, and one in forty is ruled as it is there."""
+    assert [case["id"] for case in all_cases(FOLDER.parent)] == [case["id"] for _, case in CASES]
+    for case, ruling in ruled(rulebook(), [case for _, case in CASES[::40]]):
+        assert ruling == ruling_of(case["id"])
+
+
+def test_no_table_is_silent_about_published_cases() -> None:
+    for line in page_today().splitlines():
+        cells = [cell.strip() for cell in line.strip("|").split("|")]
+        if len(cells) == 4 and cells[1] == "0":
+            assert cells[3].startswith("no published case was found"), line
+
+
+def test_what_counts_as_published() -> None:
+    assert is_published({"source": "EC&M, NEC Questions and Answers, August 2016"})
+    assert not is_published({"source": "common practice, no published source found"})
+    assert not is_published({"source": "the invented ordinance itself, written for this rulebook"})

@@ -12,24 +12,19 @@ from pathlib import Path
 
 import pytest
 
-import yokebook
+from shipped_book import book
 from yokebook import shipped
 from yokebook.load import schema_check
 from yokebook.load.faults import Fault, sort_key
-from yokebook.load.nodes import Node, read_file
+from yokebook.load.files import read_file
+from yokebook.load.nodes import Node
 from yokebook.load.regions import load_claims, read_claims
-from yokebook.model import Book
 from yokebook.model.claimed import Claim
 from yokebook.proof.claim_text import region_text
 from yokebook.proof.claims import Broken, Laws, broken_claims
 
 FOLDER = shipped.folder("rulebook") / "cases"
 FILES = sorted(path.relative_to(FOLDER).as_posix() for path in FOLDER.rglob("*.yaml"))
-
-
-@cache
-def book() -> Book:
-    return yokebook.load().book
 
 
 @cache

@@ -14,9 +14,10 @@ from typing import Any, NamedTuple
 import pytest
 
 import yokebook
+from shipped_book import rulebook
 from yokebook import front_door
 
-BOOK = yokebook.load()
+BOOK = rulebook()
 UNIT, POOL, EXEMPT, HALF = "share-counting-unit", "share-taken-over", "exempt-in-count", "split-duplex"
 SATISFIED, NOT = "satisfied", "not satisfied"
 

@@ -12,9 +12,10 @@ from typing import Any
 import pytest
 
 import yokebook
+from shipped_book import rulebook
 from yokebook import front_door
 
-BOOK = yokebook.load()
+BOOK = rulebook()
 ASHRAE, IECC, CALIFORNIA = ("ashrae-90.1", "2013"), ("iecc", "2021"), ("ca-energy", "2022")
 SENSOR = {"id": "S", "kind": "wall-box sensor", "turns_off_by": "presence", "off_delay_min": "20 min"}
 PLACES = {2: ("upper", "lower"), 4: ("first", "second", "third", "fourth")}

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 import yokebook
+from shipped_book import rulebook
 
 SATISFIED, NOT, NONE = "satisfied", "not satisfied", "does not apply"
 WA, DC = ("wa-energy", "2018"), ("dc-energy", "2017")
@@ -21,7 +22,7 @@ SCHEDULE = {"control.turns_off_by": "schedule", "control.serves_listed_space": T
 
 @pytest.fixture(scope="module")
 def book() -> yokebook.Rulebook:
-    return yokebook.load()
+    return rulebook()
 
 
 def outcome(book: yokebook.Rulebook, code: tuple[str, str], question: str, record: dict[str, Any]) -> str | None:

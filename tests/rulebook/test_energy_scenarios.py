@@ -12,6 +12,7 @@ from typing import Any, ClassVar
 import pytest
 
 import yokebook
+from shipped_book import rulebook
 
 SATISFIED, NOT, NONE = "satisfied", "not satisfied", "does not apply"
 CITY, COUNTY = "demo/tamarisk/brindle-falls", "demo/tamarisk"
@@ -20,7 +21,7 @@ Thing = dict[str, Any]
 
 @pytest.fixture(scope="module")
 def book() -> yokebook.Rulebook:
-    return yokebook.load()
+    return rulebook()
 
 
 def sensor(delay: str = "20 min", **more: Any) -> Thing:

@@ -11,10 +11,10 @@ from typing import Any
 
 import pytest
 
-import yokebook
+from shipped_book import rulebook
 from yokebook import front_door
 
-BOOK = yokebook.load()
+BOOK = rulebook()
 
 
 def room(**control: Any) -> dict[str, Any]:

@@ -16,7 +16,6 @@ from scenarios.staging import (
     Changes,
     Staged,
     as_published,
-    book,
     by_reading,
     figure,
     project_data,
@@ -27,6 +26,7 @@ from scenarios.test_sc01 import LOOKED_AT, WHOLE_LOOKED_AT, uncovered
 from scenarios.test_sc04 import SPLIT_ALL
 from scenarios.test_sc08 import in_a_school
 from scenarios.test_sc10 import AT_SINK
+from shipped_book import rulebook
 
 #: Loads on a receptacle that a control switches off, and what is to be said of each, whatever the receptacle.
 SAFETY = [
@@ -285,7 +285,7 @@ class TestOutOfTheMarkingRuleAndStillDangerous:
     @pytest.mark.parametrize(("configuration", "scope"), [("5-20R", "in"), ("L5-20R", "out of"), ("6-20R", "out of")])
     @pytest.mark.parametrize(("load", "question", "outcome"), SAFETY)
     def test_safety(self, configuration: str, scope: str, load: str, question: str, outcome: str) -> None:
-        code = book().edition("nfpa-70", "2023")
+        code = rulebook().edition("nfpa-70", "2023")
         record = {
             "receptacle.configuration": configuration,
             "contact.supply": "controlled",
@@ -312,7 +312,7 @@ class TestOutOfTheMarkingRuleAndStillDangerous:
             "load.start_can_hurt": True,
             "space.occupancy": "industrial",
         }
-        ruling = book().edition("osha-1910", "2005").rule("machine.restart", record)
+        ruling = rulebook().edition("osha-1910", "2005").rule("machine.restart", record)
         assert (ruling.outcome, ruling.against) == ("hazard", True)
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-import yokebook
 from marking_regions import MANUAL, ONE_AUTOMATIC, READ, REGIONS, SENSOR, Region, Values, points, ruled
+from shipped_book import rulebook
 
 
 def first_of(box: Values) -> dict[str, object]:
@@ -162,7 +162,7 @@ def test_controlled_by_nothing_is_refused_as_impossible() -> None:
         "contact.controls.complete": True,
     }  # fmt: skip
     for edition in ("2014", "2020", "2023"):
-        ruling = yokebook.load().edition("nfpa-70", edition).rule("marking.required", record)
+        ruling = rulebook().edition("nfpa-70", edition).rule("marking.required", record)
         assert ruling.status == "impossible"
         assert ruling.status_of is not None
         assert ruling.status_of["because"].endswith(

@@ -13,11 +13,12 @@ from typing import Any
 
 import pytest
 
-import yokebook
+from shipped_book import rulebook
 from yokebook import Code, shipped
 from yokebook.law import Law
 from yokebook.load.faults import Fault
-from yokebook.load.nodes import Node, plain_data, read_file
+from yokebook.load.files import read_file
+from yokebook.load.nodes import Node, plain_data
 from yokebook.load.regions import read_claims
 from yokebook.model.claimed import Claim
 from yokebook.proof.claim_text import fault_text, region_text, survivor_text
@@ -34,13 +35,8 @@ MOST_SHOWN = 8
 
 
 @cache
-def book() -> yokebook.Rulebook:
-    return yokebook.load()
-
-
-@cache
 def tables() -> dict[str, Introduced]:
-    return {f"{each.name} {each.question}": each for each in introduced(book().book)}
+    return {f"{each.name} {each.question}": each for each in introduced(rulebook().book)}
 
 
 # ---- what notices faults ---------------------------------------------------------------------------------------------
@@ -63,9 +59,9 @@ def nodes() -> list[Node]:
 @cache
 def claims() -> list[tuple[Claim, list[Law]]]:
     """The regions that have no fault, with the laws that they are about."""
-    laws = Laws(book().book)
+    laws = Laws(rulebook().book)
     faults: list[Fault] = []
-    return [(claim, [named.law for named in laws.of(claim)]) for claim in read_claims(nodes(), book().book, faults)]
+    return [(claim, [named.law for named in laws.of(claim)]) for claim in read_claims(nodes(), rulebook().book, faults)]
 
 
 def claims_of(each: Introduced) -> list[Claim]:
@@ -91,12 +87,12 @@ def code_of(case: Case) -> Code:
 
 @cache
 def _in_force(place: str, dates: tuple[tuple[str, str], ...], choices: tuple[tuple[str, str], ...]) -> Code:
-    return book().in_force(place, dates=dict(dates), choices=dict(choices))
+    return rulebook().in_force(place, dates=dict(dates), choices=dict(choices))
 
 
 @cache
 def _bare(document: str, edition: str) -> Code:
-    return book().edition(document, edition)
+    return rulebook().edition(document, edition)
 
 
 def cases_of(each: Introduced) -> Iterator[Recorded]:
@@ -115,7 +111,7 @@ def cases_of(each: Introduced) -> Iterator[Recorded]:
 
 def case_of(case: Case, code: Code, kind: str) -> Recorded:
     graph = code.graph(case["record"])
-    (thing,) = graph.things[book().book.questions[case["question"]].per]
+    (thing,) = graph.things[rulebook().book.questions[case["question"]].per]
     made = recorded(case["id"], case["expect"], graph, thing, case["question"], kind, code.in_force)
     assert made is not None
     return made

@@ -5,13 +5,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date, timedelta
-from functools import cache
 from pathlib import Path
 
 import pytest
 
 import yokebook
 from other_buildings import OTHER_BUILDINGS
+from shipped_book import rulebook
 from yokebook import Code, RulebookFaults, adoption, shipped
 from yokebook.model import Layer, Op, Rule
 
@@ -19,13 +19,9 @@ SCOPE = "protection.ground-fault-scope#fifteen-and-twenty"
 DRAFTS = Path(__file__).parent / "drafts"
 
 
-@cache
-def book() -> yokebook.Rulebook:
-    return yokebook.load()
-
-
 def code(place: str, day: str, choices: Mapping[str, str] | None = None) -> Code:
-    return book().in_force(place, on=day, choices=choices if choices is not None else OTHER_BUILDINGS.get(place, {}))
+    chosen = choices if choices is not None else OTHER_BUILDINGS.get(place, {})
+    return rulebook().in_force(place, on=day, choices=chosen)
 
 
 def rules(place: str, day: str, question: str, choices: Mapping[str, str] | None = None) -> dict[str, Rule]:
@@ -35,7 +31,7 @@ def rules(place: str, day: str, question: str, choices: Mapping[str, str] | None
 
 
 def layer(place: str, name: str) -> Layer:
-    return book().book.places[place].layers[name]
+    return rulebook().book.places[place].layers[name]
 
 
 def ops(place: str, name: str, kind: str) -> list[Op]:
@@ -43,7 +39,7 @@ def ops(place: str, name: str, kind: str) -> list[Op]:
 
 
 def says(place: str, entry: str) -> str:
-    lines = book().book.places[place].lines.values()
+    lines = rulebook().book.places[place].lines.values()
     (found,) = [each for line in lines for each in line if each.id == entry]
     return found.says
 
@@ -62,7 +58,7 @@ def scope(place: str, day: str, choices: Mapping[str, str] | None = None) -> str
 
 def test_deletion_of_a_part_by_not_taking_it_in() -> None:
     """Wisconsin takes 210.8(A) in without items 9 and 10: near bathtubs and in laundry areas."""
-    whole = {rule.id for rule in book().edition("nfpa-70", "2017").table("protection.ground-fault")[0].rules}
+    whole = {rule.id for rule in rulebook().edition("nfpa-70", "2017").table("protection.ground-fault")[0].rules}
     left = {rule.id for rule in code("us/wi", "2018-08-01").table("protection.ground-fault")[0].rules}
     assert whole - left == {"protection.ground-fault#tub", "protection.ground-fault#laundry"}
     assert left <= whole
@@ -72,7 +68,7 @@ def test_deletion_of_a_part_by_not_taking_it_in() -> None:
 def test_one_word_struck(place: str, day: str) -> None:
     """South Carolina and Utah strike what carries the dwelling rule from 125 V to 250 V."""
     edition = "2023" if day > "2025" else "2020"
-    assert book().edition("nfpa-70", edition).rule("protection.ground-fault-scope", RANGE).word == "in scope"
+    assert rulebook().edition("nfpa-70", edition).rule("protection.ground-fault-scope", RANGE).word == "in scope"
     assert scope(place, day) == "out of scope"
     small = {**RANGE, "receptacle.configuration": "5-20R"}
     assert code(place, day).rule("protection.ground-fault-scope", small).word == "in scope"
@@ -157,7 +153,7 @@ def test_transition_by_the_day_of_the_inspection() -> None:
     for day, expected in (("2023-01-25", "required"), ("2023-01-26", "not required"), ("2023-04-27", "required")):
         for applied in ("2020-01-01", "2023-01-24"):
             dates = {"electrical permit application": applied, "inspection": day}
-            ruled = book().in_force("us/ma", dates).rule("protection.ground-fault", shown)
+            ruled = rulebook().in_force("us/ma", dates).rule("protection.ground-fault", shown)
             assert ruled.word == expected, (day, applied)
 
 
@@ -165,7 +161,7 @@ def test_amendments_that_were_looked_for_and_cannot_be_entered() -> None:
     """Each such entry says what was found; the word is not one for places that nobody looked at."""
     told = {
         entry.id: entry.says
-        for place in book().book.places.values()
+        for place in rulebook().book.places.values()
         for line in place.lines.values()
         for entry in line
         for adopts in [entry.adopts]
@@ -181,7 +177,7 @@ def test_layers_that_ask_for_less_say_why() -> None:
     """Those of the places that took the code with less than it asks; no other."""
     less = {
         (place.id, each.id)
-        for place in book().book.places.values()
+        for place in rulebook().book.places.values()
         for each in place.layers.values()
         if each.less_strict
     }
@@ -201,7 +197,7 @@ def test_layers_that_ask_for_less_say_why() -> None:
 def test_stricter_only_holds() -> None:
     """New York City may only be more stringent than the state, and its minutes and rooms are."""
     assert "11-109" in layer("us/ny/new-york-city", "NYC-2025-energy").stricter_only
-    found = book().check(["us/ny/new-york-city"]).findings
+    found = rulebook().check(["us/ny/new-york-city"]).findings
     assert [each for each in found if each.kind == "less strict than the text below"] == []
 
 
@@ -239,7 +235,7 @@ def test_dynamic_reference_to_whatever_edition_is_current() -> None:
 @pytest.mark.parametrize(("place", "entry"), [("us/ma", "MA-EC20"), ("us/nd", "ND-EC23")])
 def test_frozen_reference(place: str, entry: str) -> None:
     assert "printing" in says(place, entry)
-    assert all(each.follows is None for line in book().book.places[place].lines.values() for each in line)
+    assert all(each.follows is None for line in rulebook().book.places[place].lines.values() for each in line)
 
 
 def test_policy_without_change_of_text() -> None:
@@ -266,7 +262,7 @@ def test_laws_that_are_whole() -> None:
     """Where every amendment is entered: the rule was read and has none, or none that any question here turns on."""
     whole = [
         entry.id
-        for place in book().book.places.values()
+        for place in rulebook().book.places.values()
         if place.id.startswith("us/")
         for line in place.lines.values()
         for entry in line
@@ -287,11 +283,11 @@ NOT_LAW = [
 ]
 
 
-def days_around(rulebook: yokebook.Rulebook, place: str) -> list[str]:
+def days_around(its: yokebook.Rulebook, place: str) -> list[str]:
     """The first and last days between which the place's law changes, each with its neighbours."""
     first = [
         date.fromisoformat(entry.on_or_after)
-        for line in rulebook.book.places[place].lines.values()
+        for line in its.book.places[place].lines.values()
         for entry in line
         if entry.on_or_after is not None
     ]
@@ -299,8 +295,8 @@ def days_around(rulebook: yokebook.Rulebook, place: str) -> list[str]:
     return sorted(each.isoformat() for each in {*near, date(2000, 1, 1), date(2026, 11, 26), date(2040, 1, 1)})
 
 
-def amendments_on(rulebook: yokebook.Rulebook, place: str, day: str) -> set[str]:
-    found = adoption.candidates(rulebook.book, place, "electrical", {}, {}, on=day, drafts=True)
+def amendments_on(its: yokebook.Rulebook, place: str, day: str) -> set[str]:
+    found = adoption.candidates(its.book, place, "electrical", {}, {}, on=day, drafts=True)
     return {a.id for c in found if c.resolved is not None for a in c.resolved.amendments}
 
 
@@ -308,9 +304,9 @@ def amendments_on(rulebook: yokebook.Rulebook, place: str, day: str) -> set[str]
 def test_what_is_not_law_governs_on_no_day(file: str, place: str, ids: set[str]) -> None:
     drafted = yokebook.load(drafts=[DRAFTS / file])
     assert {a.id for each in drafted.book.places[place].layers.values() for a in each.amendments} == ids
-    for rulebook in (book(), drafted):
-        for day in days_around(rulebook, place):
-            assert not ids & amendments_on(rulebook, place, day), day
+    for each in (rulebook(), drafted):
+        for day in days_around(each, place):
+            assert not ids & amendments_on(each, place, day), day
 
 
 @pytest.mark.parametrize(("file", "place", "ids"), NOT_LAW)
@@ -326,16 +322,16 @@ def test_what_is_not_law_cannot_be_adopted_without_pins(file: str, place: str, i
     assert text.count(old) == 1
     adopted = tmp_path / file
     adopted.write_text(text.replace(old, old[:-1] + f", layers: [{name}]}}"), encoding="utf-8")
-    rulebook = yokebook.load(drafts=[adopted])
-    day = next(e.on_or_after for e in rulebook.book.places[place].lines["electrical"] if e.adopts and e.adopts.layers)
+    drafted = yokebook.load(drafts=[adopted])
+    day = next(e.on_or_after for e in drafted.book.places[place].lines["electrical"] if e.adopts and e.adopts.layers)
     assert day is not None
     with pytest.raises(RulebookFaults) as refused:
-        rulebook.in_force(place, on=day)
+        drafted.in_force(place, on=day)
     assert all("has no pin, so layer" in str(fault) for fault in refused.value.faults)
-    assert ids <= amendments_on(rulebook, place, day)  # read as a draft it would be there: the test above can fail
+    assert ids <= amendments_on(drafted, place, day)  # read as a draft it would be there: the test above can fail
 
 
 def test_no_shipped_place_names_what_is_not_law() -> None:
     ids = {name for _, _, names in NOT_LAW for name in names}
-    shipped = {a.id for p in book().book.places.values() for each in p.layers.values() for a in each.amendments}
+    shipped = {a.id for p in rulebook().book.places.values() for each in p.layers.values() for a in each.amendments}
     assert not ids & shipped

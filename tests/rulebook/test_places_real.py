@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import re
 from datetime import date, timedelta
-from functools import cache
 
 import pytest
 
-import yokebook
+from shipped_book import rulebook
 from yokebook import adoption
 from yokebook.model import Entry
 
@@ -110,14 +109,9 @@ BOUNDARIES = [
 ]
 
 
-@cache
-def book() -> yokebook.Rulebook:
-    return yokebook.load()
-
-
 def governs(place: str, day: str, kind: str = "electrical") -> str:
     """The editions that may govern there that day, or that nothing is entered."""
-    found = adoption.candidates(book().book, place, kind, {}, {}, on=day)
+    found = adoption.candidates(rulebook().book, place, kind, {}, {}, on=day)
     return " or ".join(c.resolved.edition if c.resolved is not None else c.state for c in found)
 
 
@@ -126,7 +120,7 @@ def day_before(day: str) -> str:
 
 
 def real_places() -> list[str]:
-    return [place for place in book().book.places if place.startswith("us/")]
+    return [place for place in rulebook().book.places if place.startswith("us/")]
 
 
 @pytest.mark.parametrize(("kind", "place", "day", "was", "now"), BOUNDARIES)
@@ -136,7 +130,7 @@ def test_the_day_before_and_the_day_on_which_it_changes(kind: str, place: str, d
 
 @pytest.mark.parametrize(("kind", "told"), [("electrical", LINES), ("energy", ENERGY)])
 def test_every_day_of_every_line_is_in_the_table(kind: str, told: dict[str, list[tuple[str, str]]]) -> None:
-    lines = {place: book().book.places[place].lines.get(kind, ()) for place in real_places()}
+    lines = {place: rulebook().book.places[place].lines.get(kind, ()) for place in real_places()}
     dated = {place: [entry.on_or_after for entry in line if entry.on_or_after] for place, line in lines.items() if line}
     assert dated == {place: [day for day, _ in line] for place, line in told.items()}
 
@@ -154,7 +148,7 @@ def entries() -> list[tuple[str, Entry]]:
     return [
         (place, entry)
         for place in real_places()
-        for line in book().book.places[place].lines.values()
+        for line in rulebook().book.places[place].lines.values()
         for entry in line
     ]
 
@@ -169,7 +163,7 @@ def test_no_line_begins_with_an_undeclared_hole() -> None:
     begins = {
         (place, kind): line[0]
         for place in real_places()
-        for kind, line in book().book.places[place].lines.items()
+        for kind, line in rulebook().book.places[place].lines.items()
         if (place, kind) not in BEGIN_DATED
     }
     assert [key for key, first in begins.items() if first.event is not None] == []
@@ -215,7 +209,7 @@ INSPECTED = {"inspection": "2025-01-01"}
 @pytest.mark.parametrize(("event", "place", "day", "was", "now"), EVENTS)
 def test_each_event_by_its_own_date(event: str, place: str, day: str, was: str, now: str) -> None:
     def on(when: str) -> list[adoption.Candidate]:
-        return adoption.candidates(book().book, place, "electrical", {event: when, **INSPECTED}, {})
+        return adoption.candidates(rulebook().book, place, "electrical", {event: when, **INSPECTED}, {})
 
     for when, expected in ((day_before(day), was), (day, now)):
         assert " or ".join(c.resolved.edition if c.resolved else c.state for c in on(when)) == expected
@@ -224,7 +218,7 @@ def test_each_event_by_its_own_date(event: str, place: str, day: str, was: str, 
 @pytest.mark.parametrize(("event", "place", "day", "was", "now"), EVENTS)
 def test_the_date_of_another_event_settles_nothing(event: str, place: str, day: str, was: str, now: str) -> None:
     other = "permit purchase" if event != "permit purchase" else "permit application"
-    found = adoption.candidates(book().book, place, "electrical", {other: "2026-11-26"}, {})
+    found = adoption.candidates(rulebook().book, place, "electrical", {other: "2026-11-26"}, {})
     assert len(found) > 1
     assert event in {need.event for c in found for need in c.needs if isinstance(need, adoption.DateNeed)}
 
@@ -232,7 +226,7 @@ def test_the_date_of_another_event_settles_nothing(event: str, place: str, day: 
 def test_start_of_design() -> None:
     """New federal buildings go by the day on which design for construction began."""
     for day, edition in (("2016-11-05", "2010"), ("2016-11-06", "2013")):
-        (found,) = adoption.candidates(book().book, "us/federal-buildings", "energy", {DESIGN: day}, {})
+        (found,) = adoption.candidates(rulebook().book, "us/federal-buildings", "energy", {DESIGN: day}, {})
         assert found.resolved is not None and found.resolved.edition == edition
 
 
@@ -242,7 +236,7 @@ def test_manufacture() -> None:
 
     def editions(submitted: str, made: str, chosen: str) -> list[str]:
         found = adoption.candidates(
-            book().book,
+            rulebook().book,
             "us/co/factory-built",
             "electrical",
             {"plan submission": submitted, "manufacture": made},
@@ -261,7 +255,7 @@ def test_plan_submission() -> None:
     """Wisconsin: plans submitted from 1 September 2026 on are under a code that is not entered."""
     for day, state in (("2026-08-31", "in force"), ("2026-09-01", "not entered")):
         dates = {"permit application": "2026-08-01", "plan submission": day}
-        (found,) = adoption.candidates(book().book, "us/wi", "electrical", dates, {})
+        (found,) = adoption.candidates(rulebook().book, "us/wi", "electrical", dates, {})
         assert found.state == state
 
 
@@ -271,7 +265,7 @@ def test_one_line_may_go_by_two_events() -> None:
 
     def edition(filed: str, issued: str) -> str:
         dates = {"electrical permit filing": filed, "permit issue": issued, **INSPECTED}
-        (found,) = adoption.candidates(book().book, "us/mn", "electrical", dates, {})
+        (found,) = adoption.candidates(rulebook().book, "us/mn", "electrical", dates, {})
         assert found.resolved is not None
         return found.resolved.edition
 
@@ -290,7 +284,7 @@ def test_free_choice_inside_a_window() -> None:
         ("2018-06-12", "2014", "2017"),
     ):
         (found,) = adoption.candidates(
-            book().book, "us/nc", "electrical", {"permit issue": day}, {"named-edition": chosen}
+            rulebook().book, "us/nc", "electrical", {"permit issue": day}, {"named-edition": chosen}
         )
         assert found.resolved is not None and found.resolved.edition == expected
 
@@ -300,7 +294,7 @@ def test_inspection() -> None:
     before; Massachusetts excuses equipment at inspections from 26 January to 26 April 2023, of older permits too."""
 
     def amendments(place: str, dates: dict[str, str]) -> list[list[str]]:
-        found = adoption.candidates(book().book, place, "electrical", dates, {})
+        found = adoption.candidates(rulebook().book, place, "electrical", dates, {})
         return [[a.id for a in each.resolved.amendments] for each in found if each.resolved is not None]
 
     minnesota = {"electrical permit filing": "2020-12-01", "permit issue": "2020-12-01"}
@@ -322,6 +316,6 @@ def test_choice_of_a_code_that_is_not_entered() -> None:
         ("us/ny/new-york-city", "project filing", "2025-12-20", {"2011": "not entered", "2025": "2020"}),
     ):
         for named, expected in taken.items():
-            (found,) = adoption.candidates(book().book, place, "electrical", {event: day}, {"named-edition": named})
+            (found,) = adoption.candidates(rulebook().book, place, "electrical", {event: day}, {"named-edition": named})
             assert (found.resolved.edition if found.resolved else found.state) == expected
             assert found.resolved is not None or named in found.reason

@@ -20,10 +20,11 @@ from typing import Any
 
 import pytest
 
-import yokebook
+from shipped_book import rulebook
 from yokebook import Code, Ruling, front_door, shipped
 from yokebook.load.faults import Fault
-from yokebook.load.nodes import plain_data, read_file
+from yokebook.load.files import read_file
+from yokebook.load.nodes import plain_data
 
 Data = Mapping[str, Any]
 
@@ -96,11 +97,6 @@ def sides(text: object) -> list[Fraction]:
 
 
 @cache
-def book() -> yokebook.Rulebook:
-    return yokebook.load()
-
-
-@cache
 def records() -> dict[str, Data]:
     """The record of every worked case, by its id."""
     paths = [path for path in CASES.glob("*.yaml") if not path.name.startswith("regions-")]
@@ -112,15 +108,15 @@ def law(under: str, dates: tuple[tuple[str, str], ...], choices: tuple[tuple[str
     """The law of a place on its days, such as `us/tx`, or an edition alone, such as `nfpa-70 2017`."""
     if " " in under:
         document, edition = under.split(" ")
-        return book().edition(document, edition)
-    return book().in_force(under, dates=dict(dates), choices=dict(choices))
+        return rulebook().edition(document, edition)
+    return rulebook().in_force(under, dates=dict(dates), choices=dict(choices))
 
 
 def rule(row: Data) -> Ruling:
     """The ruling that an answer of an example is held against."""
     code = law(row["under"], *(tuple(sorted(row.get(part, {}).items())) for part in ("dates", "choices")))
     if "project" in row:
-        graph = front_door.project_to_graph(row["project"], book().book)
+        graph = front_door.project_to_graph(row["project"], rulebook().book)
         return code.rule(row["question"], graph, row.get("document"), row["subject"])
     record = {**records()[row["case"]], **row.get("with", {})} if "case" in row else row["record"]
     return code.rule(row["question"], record, document=row.get("document"))
@@ -215,7 +211,7 @@ def test_answers_that_differ_are_read_both_ways() -> None:
     assert len(differing) >= 8
     held_by = {
         (one.id, held): each.standing
-        for one in book().book.readings.values()
+        for one in rulebook().book.readings.values()
         for held, each in one.alternatives.items()
     }
     for example in differing:

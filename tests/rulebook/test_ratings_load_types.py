@@ -4,12 +4,11 @@ receptacles, and rooms on several floors of one schedule: the figures with their
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cache
 from typing import Any
 
 import pytest
 
-import yokebook
+from shipped_book import rulebook
 from yokebook import Ruling
 
 YES, NO = "satisfied", "not satisfied"
@@ -26,13 +25,8 @@ MACHINE = {"load.kind": "motor tool", "load.va": "900 VA"}
 HEATER = {"load.kind": "heater", "load.power_factor": 1}
 
 
-@cache
-def book() -> yokebook.Rulebook:
-    return yokebook.load()
-
-
 def rule(edition: str, question: str, record: Mapping[str, object], document: str = "nfpa-70") -> Ruling:
-    return book().edition(document, edition).rule(question, record)
+    return rulebook().edition(document, edition).rule(question, record)
 
 
 def steps(ruling: Ruling) -> set[str]:
@@ -77,7 +71,7 @@ def test_the_kinds_do_not_fill_up_each_others_marks() -> None:
         "circuits": [{"id": "C", "breaker_amps": 20, "volts": 120}],
         "spaces": [{"id": "room", "yokes": [{"id": "R", "configuration": "5-20R", "contacts": [half]}]}],
     }  # fmt: skip
-    (ruling,) = book().edition("nfpa-70", "2020").rule_project(project, ["control.load"]).rulings
+    (ruling,) = rulebook().edition("nfpa-70", "2020").rule_project(project, ["control.load"]).rulings
     assert ruling.word == YES
     assert {"700 W ≤ 800 W", "700 VA ≤ 1200 VA"} <= {text.split(", ")[0] for text in steps(ruling)}
 
@@ -133,7 +127,7 @@ def test_only_the_receptacle_of_a_lamp_has_to_be_keyed(keyed: bool, word: str) -
         "complete": True, "spaces": [{"id": "room", "yokes": yokes}], "circuits": [{"id": "C"}], "controls": [dimmer],
         "loads": [{"id": "lamp", "kind": "lamp"}],
     }  # fmt: skip
-    (ruling,) = book().edition("nfpa-70", "2014").rule_project(project, ["control.permitted"]).rulings
+    (ruling,) = rulebook().edition("nfpa-70", "2014").rule_project(project, ["control.permitted"]).rulings
     assert (ruling.word, ruling.ask) == (word, [])
 
 
@@ -158,7 +152,7 @@ def counted(yokes: list[Thing], occupancy: str = "office") -> Ruling:
     circuits = [{"id": f"C{n}", "breaker_amps": 20, "volts": 120, "individual": False} for n in range(5)]
     rooms = [{"id": "room", "occupancy": occupancy, "yokes": yokes}]
     project = {"complete": True, "spaces": rooms, "circuits": circuits, "controls": [], "loads": []}
-    (ruling,) = book().edition("nfpa-70", "2020").rule_project(project, ["project.receptacle-load"]).rulings
+    (ruling,) = rulebook().edition("nfpa-70", "2020").rule_project(project, ["project.receptacle-load"]).rulings
     return ruling
 
 
@@ -197,7 +191,7 @@ def schedule(floors: list[tuple[int, int]], **more: object) -> Ruling:
         rooms.append({"id": f"room{number}", "yokes": yokes, **office})
     control = {"id": "T", "kind": "time clock", "turns_off_by": "schedule", **more}
     project = {"complete": True, "spaces": rooms, "controls": [control], "circuits": [{"id": "C"}], "loads": []}
-    (ruling,) = book().edition("tamarisk-energy", "2022").rule_project(project, ["control.schedule-zone"]).rulings
+    (ruling,) = rulebook().edition("tamarisk-energy", "2022").rule_project(project, ["control.schedule-zone"]).rulings
     return ruling
 
 

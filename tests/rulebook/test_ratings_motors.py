@@ -13,7 +13,7 @@ from functools import cache
 
 import pytest
 
-import yokebook
+from shipped_book import rulebook
 from yokebook import Code, Ruling
 
 YES, NO, NONE = "satisfied", "not satisfied", "does not apply"
@@ -47,7 +47,7 @@ SYSTEM_VOLTS = {110: 115, 120: 115, 220: 230, 240: 230}
 
 @cache
 def edition(name: str) -> Code:
-    return yokebook.load().edition("nfpa-70", name)
+    return rulebook().edition("nfpa-70", name)
 
 
 def rule(name: str, question: str, record: Mapping[str, object]) -> Ruling:

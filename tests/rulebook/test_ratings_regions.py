@@ -16,7 +16,7 @@ from itertools import product
 
 import pytest
 
-import yokebook
+from shipped_book import rulebook
 from yokebook import Code, Ruling
 
 DESCRIBED = ("2014", "2017", "2020", "2023")
@@ -35,7 +35,7 @@ ALONE: Record = {"circuit.individual": True, "circuit.contacts.complete": True, 
 
 @cache
 def edition(name: str) -> Code:
-    return yokebook.load().edition("nfpa-70", name)
+    return rulebook().edition("nfpa-70", name)
 
 
 def rule(name: str, question: str, record: Mapping[str, object]) -> Ruling:

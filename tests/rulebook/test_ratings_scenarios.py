@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import copy
 from fractions import Fraction
-from functools import cache
 from typing import Any
 
 import pytest
 
-import yokebook
+from shipped_book import rulebook
 from yokebook import Ruling
 
 YES, NO, NONE = "satisfied", "not satisfied", "does not apply"
@@ -24,11 +23,6 @@ RATINGS = [
     "circuit.load", "receptacle.horsepower", "load.emergency", "load.always-on",
 ]  # fmt: skip
 Thing = dict[str, Any]
-
-
-@cache
-def book() -> yokebook.Rulebook:
-    return yokebook.load()
 
 
 def load(name: str, kind: str, power: int, **more: Any) -> Thing:
@@ -69,7 +63,7 @@ class Ruled:
 
     def __init__(self, law: tuple[str, str], project: Thing) -> None:
         place, day = law
-        code = book().in_force(place, {"permit application": day})
+        code = rulebook().in_force(place, {"permit application": day})
         facts = {"place": place, "dates": {"permit application": day}}
         self.rulings = code.rule_project({"project": facts, **project}, RATINGS).rulings
 

@@ -15,12 +15,13 @@ from typing import Any
 
 import pytest
 
-import yokebook
 import yokebook_adapters
+from shipped_book import book, rulebook
 from yokebook import Code, Rulebook, shipped
 from yokebook.load.faults import Fault
-from yokebook.load.nodes import MappingNode, Node, Scalar, SequenceNode, plain_data, read_file
-from yokebook.model import Book, Checked, Cite, Op
+from yokebook.load.files import read_file
+from yokebook.load.nodes import MappingNode, Node, Scalar, SequenceNode, plain_data
+from yokebook.model import Checked, Cite, Op
 
 FOLDER = shipped.folder("rulebook")
 YAML = sorted(path.relative_to(FOLDER).as_posix() for path in FOLDER.rglob("*.yaml"))
@@ -92,11 +93,6 @@ class Row:
     cite: Cite | None
     checked: Checked
     needs_cite: bool = True
-
-
-@cache
-def book() -> Book:
-    return yokebook.load().book
 
 
 @cache
@@ -239,7 +235,7 @@ def test_readings_are_cited_and_published_ones_say_where() -> None:
 
 def rows_of(edition: str) -> Mapping[str, tuple[str, str]]:
     """Section and mark of every rule and number of an edition of the electrical code, as it is resolved."""
-    law = yokebook.load().edition("nfpa-70", edition).in_force["electrical"].candidates[0].law
+    law = rulebook().edition("nfpa-70", edition).in_force["electrical"].candidates[0].law
     assert law is not None
     tables = law.resolved.tables.values()
     found = {rule.id: (rule.cite.section, rule.checked.mark) for table in tables for rule in table.rules}

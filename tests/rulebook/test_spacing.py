@@ -4,23 +4,18 @@ scenes worked by hand with a tape on the floor plan. Six feet to each side of a 
 from __future__ import annotations
 
 from fractions import Fraction
-from functools import cache
 from typing import Any
 
 import pytest
 
 import yokebook
 from scenarios.staging import Changes, figure, stage
+from shipped_book import rulebook
 from yokebook.ruling import Ruling
 
 Data = dict[str, Any]
 ON, SWITCHED = "always on", "controlled"
 EDITIONS = ("2014", "2017", "2020", "2023")
-
-
-@cache
-def book() -> yokebook.Rulebook:
-    return yokebook.load()
 
 
 def duplex(own_id: str, at: str, upper: str = ON, lower: str = ON, **facts: Any) -> Data:
@@ -49,7 +44,7 @@ def room(length: str, yokes: list[Data], lit: str = "met by luminaire", **facts:
 
 def ruled(project: Data, question: str = "spacing.wall", subject: str = "living/W", edition: str = "2020") -> Ruling:
     """The ruling on one thing of a project."""
-    found = book().edition("nfpa-70", edition).rule_project(project, [question])
+    found = rulebook().edition("nfpa-70", edition).rule_project(project, [question])
     return next(ruling for ruling in found.rulings if ruling.subject["id"] == subject)
 
 

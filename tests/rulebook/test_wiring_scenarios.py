@@ -7,12 +7,11 @@ fastened in place beside lights and plugs.
 from __future__ import annotations
 
 from fractions import Fraction
-from functools import cache
 from typing import Any
 
 import pytest
 
-import yokebook
+from shipped_book import rulebook
 from yokebook import Ruling
 
 Thing = dict[str, Any]
@@ -20,14 +19,9 @@ LATER = ["2017", "2020", "2023"]
 EVERY = ["2014", *LATER]
 
 
-@cache
-def book() -> yokebook.Rulebook:
-    return yokebook.load()
-
-
 def rulings(question: str, project: Thing, edition: str = "2023", document: str = "nfpa-70") -> dict[str, Ruling]:
     """The rulings on everything that the question is asked of, by the thing's id."""
-    found = book().edition(document, edition).rule_project({"complete": True, **project}, [question]).rulings
+    found = rulebook().edition(document, edition).rule_project({"complete": True, **project}, [question]).rulings
     return {str(ruling.subject["id"]): ruling for ruling in found}
 
 
@@ -185,16 +179,16 @@ def test_a_saw_behind_a_time_clock() -> None:
 
 def test_no_place_has_the_workplace_rules_in_force() -> None:
     """The permit is not judged by them; whoever wants them names the document and edition."""
-    assert [name for name, place in book().book.places.items() if "workplace" in place.lines] == []
+    assert [name for name, place in rulebook().book.places.items() if "workplace" in place.lines] == []
 
 
 def test_topics_are_asked_for() -> None:
     """None of these is asked of a project that names no topic."""
-    mine = {question.ruling for question in book().book.questions.values() if question.topic == "wiring"}
+    mine = {question.ruling for question in rulebook().book.questions.values() if question.topic == "wiring"}
     assert mine == {"R14", "R31", "R36", "R37", "R38", "R45", "R46", "R52", "R53", "R54", "R55", "R58"}
 
 
 def test_a_figure_that_another_document_computes_may_be_stated() -> None:
     """180 VA a yoke is a number of the electrical code alone: an energy code has nothing against the sum as stated."""
     record = {"space.use": "lobby", "project.receptacle_va": 20_000}
-    assert book().edition("ashrae-90.1", "2019").rule("share.listed", record).word == "not listed"
+    assert rulebook().edition("ashrae-90.1", "2019").rule("share.listed", record).word == "not listed"

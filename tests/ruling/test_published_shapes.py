@@ -19,6 +19,7 @@ from referencing import Registry, Resource
 import yokebook
 import yokebook_adapters
 from ruling import small
+from shipped_book import rulebook
 from yokebook import assumptions, front_door, model
 from yokebook.code import Code
 from yokebook.explain import explain_on
@@ -151,21 +152,16 @@ def test_not_decided(monkeypatch: pytest.MonkeyPatch) -> None:
 # ---- the shipped rulebook -------------------------------------------------------------------------------------------
 
 
-@cache
-def book() -> yokebook.Rulebook:
-    return yokebook.load()
-
-
 def codes() -> Iterator[Code]:
     """The first and last edition of every document, and places on days: a gap, a direction, an ordinance."""
-    for document in book().book.documents.values():
+    for document in rulebook().book.documents.values():
         for edition in {document.editions[0]: None, document.editions[-1]: None}:
-            yield book().edition(document.id, edition)
+            yield rulebook().edition(document.id, edition)
     for place, day in [
         ("us/wa", "2022-05-02"), ("us/dc", "2021-03-01"), ("demo/tamarisk", "2025-03-03"),
         ("demo/tamarisk/brindle-falls", "2019-05-06"), ("demo/tamarisk/brindle-falls", "2024-10-01"),
     ]:  # fmt: skip
-        yield book().in_force(place, on=day)
+        yield rulebook().in_force(place, on=day)
 
 
 #: Asked with nothing given as well: of each kind of thing one, and none that tries many completions.
@@ -211,7 +207,7 @@ def test_every_question_under_every_document(name: str) -> None:
 @pytest.mark.parametrize("name", list(RECORDS)[1:])
 def test_explained(name: str, question: str) -> None:
     for edition in ("2014", "2026"):
-        data = checked(book().edition("nfpa-70", edition).explain(question, RECORDS[name]))
+        data = checked(rulebook().edition("nfpa-70", edition).explain(question, RECORDS[name]))
         assert data["tried"]
         assert data["sufficient"] == [] or data["status"] == "settled"
 
@@ -219,7 +215,7 @@ def test_explained(name: str, question: str) -> None:
 def test_a_date_that_is_asked_for() -> None:
     """Without a date several entries may govern: the ruling names them and asks for the date."""
     data = checked(
-        book().in_force("demo/tamarisk/brindle-falls").rule("marking.required", RECORDS["a lamp on a sensor"])
+        rulebook().in_force("demo/tamarisk/brindle-falls").rule("marking.required", RECORDS["a lamp on a sensor"])
     )
     assert len(data["document"]["could_be"]) > 1
     assert "dates.permit application" in [each["fact"] for each in data["ask"]]
@@ -229,8 +225,8 @@ def test_a_date_that_is_asked_for() -> None:
 def demo() -> yokebook.Sheet:
     project = yaml.safe_load(DEMO.read_text(encoding="utf-8"))
     project["project"]["dates"] = {event: str(day) for event, day in project["project"]["dates"].items()}
-    graph = front_door.project_to_graph(project, book().book)
-    return book().in_force(graph.place or "", dates=graph.dates).rule_project(graph)
+    graph = front_door.project_to_graph(project, rulebook().book)
+    return rulebook().in_force(graph.place or "", dates=graph.dates).rule_project(graph)
 
 
 def test_the_demo_filed(demo: yokebook.Sheet) -> None:
@@ -289,7 +285,7 @@ def test_a_broken_ruling_does_not_fit(change: Mapping[str, Any]) -> None:
 
 
 def test_a_broken_sheet_does_not_fit() -> None:
-    code = book().edition("nfpa-70", "2014")
+    code = rulebook().edition("nfpa-70", "2014")
     filed = code.rule_project({"controls": [{"id": "S1", "kind": "snap switch"}]}, ["control.acts"]).filed()
     assert misfits("sheet", filed) == []
     for path, value in [

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import yokebook
 from ruling import small
 from ruling.test_semantics import FEW
+from shipped_book import rulebook
 from yokebook import front_door
 from yokebook.deciding import Context
 from yokebook.exploring import Leaf
@@ -111,7 +111,7 @@ controls:
 circuits:
   - {id: P/1, breaker_amps: 15, volts: 120}
 """
-        book = yokebook.load()
+        book = rulebook()
         code = book.edition("nfpa-70", "2023")
         graph = front_door.read_project(text, book.book, "halves.yaml")
         shared = code.session(graph)

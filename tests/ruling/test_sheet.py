@@ -14,10 +14,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import yokebook
+from shipped_book import rulebook
 from yokebook import front_door
 from yokebook.canonical import canonical, decode, encode
-from yokebook.code import Rulebook
 from yokebook.model import Book
+from yokebook.rulebook import Rulebook
 
 PROJECT: dict[str, Any] = {
     "project": {
@@ -51,7 +52,7 @@ PROJECT: dict[str, Any] = {
 
 @pytest.fixture(scope="module")
 def book() -> Rulebook:
-    return yokebook.load()
+    return rulebook()
 
 
 def filed(book: Rulebook, project: dict[str, Any] = PROJECT) -> dict[str, Any]:
@@ -148,5 +149,5 @@ def _with_rule(book: Book, **changes: str) -> Book:
 
 
 def test_sheet_text_names_no_file_of_this_machine() -> None:
-    sheet = filed(yokebook.load())
+    sheet = filed(rulebook())
     assert str(Path(__file__).parents[2]) not in json.dumps(sheet)

@@ -11,7 +11,7 @@ from typing import Any
 
 import yaml
 
-import yokebook
+from shipped_book import rulebook
 from yokebook import front_door
 from yokebook.code import Code
 from yokebook.graph import Graph
@@ -28,12 +28,6 @@ EVENT = "permit application"
 Data = dict[str, Any]
 #: What is changed in a project: the path of a thing and its new facts; None takes a fact away.
 Changes = dict[str, dict[str, Any]]
-
-
-@cache
-def book() -> yokebook.Rulebook:
-    """The shipped rulebook, loaded once for all tests."""
-    return yokebook.load()
 
 
 @cache
@@ -111,7 +105,7 @@ class Staged:
 
     def schedule(self, *topics: str, only: list[str] | None = None) -> Data:
         """The marking schedule: `lines` by yoke and what to `order`."""
-        return marking_schedule(self.rulings(*topics, only=only), [self.graph], book().book)
+        return marking_schedule(self.rulings(*topics, only=only), [self.graph], rulebook().book)
 
     def _on_marking(self) -> list[Data]:
         questions = ("marking.required", "ordinary.permitted")
@@ -128,19 +122,19 @@ def stage_data(data: Data, place: str | None = None, day: str | None = None) -> 
     """A project given as data, under its own law or that of another place and day."""
     where: str = place or data["project"]["place"]
     when = day or str(data["project"]["dates"][EVENT])
-    return Staged(book().in_force(where, {EVENT: when}), front_door.project_to_graph(data, book().book))
+    return Staged(rulebook().in_force(where, {EVENT: when}), front_door.project_to_graph(data, rulebook().book))
 
 
 def as_published(staged: Staged, document: str, edition: str) -> Staged:
     """The same project under a bare edition, no place and no amendments."""
-    return Staged(book().edition(document, edition), staged.graph)
+    return Staged(rulebook().edition(document, edition), staged.graph)
 
 
 def under_another_law(staged: Staged, kind: str, **parts: Any) -> Staged:
     """The same project under the law in force with parts of the resolved document replaced, as another place might."""
     (candidate,) = staged.code.in_force[kind].candidates
     assert candidate.law is not None
-    law = Law(replace(candidate.law.resolved, **parts), book().book)
+    law = Law(replace(candidate.law.resolved, **parts), rulebook().book)
     lines = {**staged.code.in_force, kind: InForce(kind, (replace(candidate, law=law),))}
     return Staged(replace(staged.code, in_force=lines), staged.graph)
 
@@ -154,8 +148,8 @@ Key = tuple[str, str, str]
 def ruled(data: Data, dated: bool = True) -> dict[Key, Ruling]:
     """Every ruling on a project under its own law, with its date or without."""
     dates = {EVENT: str(data["project"]["dates"][EVENT])} if dated else {}
-    code = book().in_force(data["project"]["place"], dates)
-    sheet = code.rule_project(front_door.project_to_graph(data, book().book))
+    code = rulebook().in_force(data["project"]["place"], dates)
+    sheet = code.rule_project(front_door.project_to_graph(data, rulebook().book))
     return {(r.question, r.subject["id"], (r.document or {}).get("kind", "")): r for r in sheet.rulings}
 
 

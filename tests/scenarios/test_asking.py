@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from scenarios.staging import book, whole
+from scenarios.staging import whole
+from shipped_book import rulebook
 from yokebook_adapters.command_line.main import main
 
 FLOOR = Path(__file__).parent / "sc07.yaml"
@@ -24,7 +25,7 @@ def test_a_circuit_that_nobody_named_is_asked_for_before_its_breaker() -> None:
 
 
 def test_a_flat_record_can_state_the_circuits_facts_and_is_asked_for_them() -> None:
-    code = book().edition("nfpa-70", "2020")
+    code = rulebook().edition("nfpa-70", "2020")
     ruling = code.rule("receptacle.circuit-rating", {"receptacle.configuration": "5-15R"})
     assert "circuit.breaker_amps" in {ask["fact"] for ask in ruling.ask}
 

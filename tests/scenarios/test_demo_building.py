@@ -8,9 +8,8 @@ from typing import Any
 
 import pytest
 
-import yokebook
 from command_line.running import Command
-from scenarios.staging import CITY, COUNTY, also_held, book, by_reading
+from scenarios.staging import CITY, COUNTY, also_held, by_reading
 from scenarios.whole_house import (
     CANNOT,
     CITY_ON_LATER,
@@ -30,6 +29,7 @@ from scenarios.whole_house import (
     WIRING,
     Words,
 )
+from shipped_book import rulebook
 from yokebook import front_door
 from yokebook.ruling import Ruling
 
@@ -41,21 +41,19 @@ ASKED = [ruling for n in range(1, 61) if (ruling := f"R{n:02}") not in SHOWN]
 
 @pytest.fixture
 def command(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Command:
-    """Runs `yokebook` in this process, on the rulebook that the other tests of this file have loaded."""
-    ready = Command(monkeypatch, capsys)
-    monkeypatch.setattr(yokebook, "load", lambda path=None: book())
-    return ready
+    """Runs `yokebook` in this process."""
+    return Command(monkeypatch, capsys)
 
 
 @cache
 def ruled(asked: str) -> dict[tuple[str, str], Ruling]:
     """Every ruling under one law, by question and thing: the City asks everything, the others what is theirs."""
-    graph = front_door.read_project(LATER if asked == CITY_ON_LATER else PLAN, book().book)
+    graph = front_door.read_project(LATER if asked == CITY_ON_LATER else PLAN, rulebook().book)
     if asked in EDITIONS:
-        code = book().edition(*EDITIONS[asked])
+        code = rulebook().edition(*EDITIONS[asked])
     else:
         assert graph.place == CITY
-        code = book().in_force(COUNTY if asked == COUNTY_ON_PLAN else CITY, graph.dates)
+        code = rulebook().in_force(COUNTY if asked == COUNTY_ON_PLAN else CITY, graph.dates)
     everything = asked in (CITY_ON_PLAN, CITY_ON_LATER)
     questions = [question for who, words in EXPECTED if who == asked for question in words]
     sheet = code.rule_project(graph, None if everything else questions, ["all"] if everything else [])
@@ -71,7 +69,7 @@ def word(ruling: Ruling) -> str:
 
 
 def test_these_are_the_rulings_of_the_rulebook() -> None:
-    assert sorted({question.ruling for question in book().book.questions.values()}) == ASKED
+    assert sorted({question.ruling for question in rulebook().book.questions.values()}) == ASKED
 
 
 @pytest.mark.parametrize("ruling", ASKED)
@@ -81,7 +79,7 @@ def test_every_ruling_is_decided_somewhere_in_the_building(ruling: str) -> None:
         for _, words in EXPECTED
         for question, things in words.items()
         for thing, expected in things.items()
-        if book().book.questions[question].ruling == ruling and expected not in (CANNOT, DIFFER)
+        if rulebook().book.questions[question].ruling == ruling and expected not in (CANNOT, DIFFER)
     }
     assert decided
 
@@ -148,7 +146,7 @@ def test_the_figures_of_it(asked: tuple[str, str], expected: dict[str, str]) -> 
     ],
 )
 def test_each_family_has_something_right_something_against_and_something_that_cannot_be_told(family: Words) -> None:
-    questions = book().book.questions
+    questions = rulebook().book.questions
     outcomes = [(questions[name], each) for name, things in family.items() for each in things.values()]
     assert any(each in question.against for question, each in outcomes)
     assert any(each not in (*question.against, *question.idle, CANNOT, DIFFER) for question, each in outcomes)

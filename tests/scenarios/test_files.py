@@ -8,7 +8,8 @@ import jsonschema
 import pytest
 from referencing import Registry, Resource
 
-from scenarios.staging import HERE, SCENARIOS, book, project_data, stage, whole
+from scenarios.staging import HERE, SCENARIOS, project_data, stage, whole
+from shipped_book import rulebook
 from yokebook.front_door import read_project
 from yokebook.shipped import folder
 
@@ -23,7 +24,7 @@ def test_ten_scenarios() -> None:
 @pytest.mark.parametrize("name", SCENARIOS)
 def test_read_as_a_file(name: str) -> None:
     """The file gives the things that its data gives."""
-    graph = read_project(HERE / f"{name}.yaml", book().book)
+    graph = read_project(HERE / f"{name}.yaml", rulebook().book)
     assert [(thing.kind, thing.id) for thing in graph] == [(thing.kind, thing.id) for thing in stage(name).graph]
 
 

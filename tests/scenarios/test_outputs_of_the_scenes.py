@@ -6,9 +6,10 @@ from typing import Any
 
 import pytest
 
-from scenarios.staging import CITY, Changes, Data, Staged, book, project_data, stage, stage_data
+from scenarios.staging import CITY, Changes, Data, Staged, project_data, stage, stage_data
 from scenarios.test_sc04 import SPLIT_ALL
 from scenarios.test_sc08 import ONE_MORE_SPLIT, in_a_school
+from shipped_book import rulebook
 from yokebook_adapters.authority import questions_for_authority
 from yokebook_adapters.field_differences import differences
 
@@ -60,7 +61,8 @@ def test_the_split_office_orders() -> None:
 
 def asked(staged: Staged) -> dict[str, list[str]]:
     """The readings that the authority is asked to choose, each with the ruling numbers that hang on it."""
-    found = questions_for_authority(staged.rulings(), [staged.graph], book().book.readings, book().book.questions)
+    book = rulebook().book
+    found = questions_for_authority(staged.rulings(), [staged.graph], book.readings, book.questions)
     return {
         each["id"]: sorted({ruling["ruling"] for ruling in each["rulings"]})
         for each in found
@@ -94,7 +96,7 @@ AS_BUILT: Changes = {
 @pytest.fixture(scope="module")
 def copy_room() -> Data:
     plan, field = stage("sc06"), stage("sc06", AS_BUILT)
-    return differences(plan.graph, field.graph, book().book, plan.rulings(), field.rulings())
+    return differences(plan.graph, field.graph, rulebook().book, plan.rulings(), field.rulings())
 
 
 def test_what_is_different_in_the_room(copy_room: Data) -> None:
@@ -135,5 +137,5 @@ def test_it_does_nothing_to_the_others(copy_room: Data) -> None:
 
 def test_nothing_moved_that_did_not_change() -> None:
     plan = stage("sc06")
-    same = differences(plan.graph, stage("sc06").graph, book().book, plan.rulings(), plan.rulings())
+    same = differences(plan.graph, stage("sc06").graph, rulebook().book, plan.rulings(), plan.rulings())
     assert same == {"project": [], "rooms": [], "count": 0}

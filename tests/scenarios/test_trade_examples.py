@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from scenarios.staging import CITY, COUNTY, EVENT, Changes, as_published, book, figure, stage
+from scenarios.staging import CITY, COUNTY, EVENT, Changes, as_published, figure, stage
+from shipped_book import rulebook
 from yokebook.ruling import Ruling
 
 EDITIONS = ("2014", "2017", "2020", "2023")
@@ -52,7 +53,7 @@ LAMP_AT_HOME: dict[str, Any] = {
 
 
 def in_edition(edition: str, question: str, record: dict[str, Any]) -> Ruling:
-    return book().edition("nfpa-70", edition).rule(question, record)
+    return rulebook().edition("nfpa-70", edition).rule(question, record)
 
 
 @pytest.mark.parametrize("edition", EDITIONS)
@@ -93,12 +94,12 @@ def test_lamp_on_a_timer(edition: str) -> None:
 def test_authority_wants_every_controlled_receptacle_marked() -> None:
     """A hand switch: nothing in the code asks for a mark; the City's ordinance does, and it is what is cited."""
     record = CONTACT | HAND_SWITCH | OFFICE_MACHINE
-    code = book().in_force(CITY, {EVENT: "2024-10-01"})
+    code = rulebook().in_force(CITY, {EVENT: "2024-10-01"})
     ruling = code.rule("marking.required", record)
     assert ruling.outcome == "required"
     assert [rule["cite"]["document"] for rule in ruling.standing] == ["Brindle Falls ordinance"]
     assert {rule["chain"][-1]["by"] for rule in ruling.standing} == {"BF-1"}
-    county = book().in_force(COUNTY, {EVENT: "2024-10-01"}).rule("marking.required", record)
+    county = rulebook().in_force(COUNTY, {EVENT: "2024-10-01"}).rule("marking.required", record)
     assert county.outcome == "not required"
 
 

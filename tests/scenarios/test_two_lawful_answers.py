@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 
-from scenarios.staging import CITY, COUNTY, EVENT, also_held, as_published, book, by_reading, chosen, stage
+from scenarios.staging import CITY, COUNTY, EVENT, also_held, as_published, by_reading, chosen, stage
+from shipped_book import rulebook
 from yokebook.ruling import Ruling
 from yokebook_adapters.views import amendment_effect, governing_editions, settled_or_reading
 
@@ -29,7 +30,7 @@ SYMBOL_ONLY: dict[str, Any] = {
 
 
 def ruled(place: str, day: str, question: str) -> Ruling:
-    return book().in_force(place, {EVENT: day}).rule(question, SYMBOL_ONLY)
+    return rulebook().in_force(place, {EVENT: day}).rule(question, SYMBOL_ONLY)
 
 
 def entry(ruling: Ruling) -> tuple[str, str]:

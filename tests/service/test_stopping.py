@@ -8,15 +8,26 @@ import signal
 import time
 
 import httpx
+import pytest
 
-from service.running import DAY, MARKED, PLACE, Server, alive, children, serving
+import small_rulebook
+from service.running import Server, alive, children, serving
 
 LINES = {"content-type": "application/jsonl"}
-PARAMS = {"question": "R03", "place": PLACE, "on": DAY}
+PARAMS = {"question": "R03", "edition": "code:2014"}
+
+#: More lines than can be ruled on in the time.
+MANY, MORE = 60_000, 80_000
+
+
+@pytest.fixture(scope="module")
+def small(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
+    """The option for a rulebook of a few lines, with which a service starts at once."""
+    return "--rulebook", str(small_rulebook.write(tmp_path_factory.mktemp("rulebook")))
 
 
 def batch(lines: int) -> bytes:
-    return "\n".join([json.dumps(MARKED)] * lines).encode()
+    return b'{"contact.supply": "controlled"}\n' * lines
 
 
 def last(text: str) -> dict[str, object]:
@@ -34,13 +45,13 @@ def ended(server: Server, processes: list[int]) -> None:
     raise AssertionError("a process was left behind")
 
 
-def test_batches_that_do_not_end_in_time_say_what_was_not_ruled():
-    with serving("--workers", "1", "--grace-seconds", "0.5") as server, server.client() as client:
+def test_batches_that_do_not_end_in_time_say_what_was_not_ruled(small: tuple[str, str]):
+    with serving(*small, "--workers", "1", "--grace-seconds", "0.5") as server, server.client() as client:
         processes = children(server.process.pid)
         assert processes
-        job = client.post("/v1/jobs", params=PARAMS, content=batch(5000), headers=LINES).json()
+        job = client.post("/v1/jobs", params=PARAMS, content=batch(MORE), headers=LINES).json()
         with (
-            client.stream("POST", "/v1/records/batch", params=PARAMS, content=batch(4000), headers=LINES) as answer,
+            client.stream("POST", "/v1/records/batch", params=PARAMS, content=batch(MANY), headers=LINES) as answer,
             client.stream("GET", f"/v1/jobs/{job['job']}/events") as events,
         ):
             pieces = answer.iter_text()
@@ -49,7 +60,7 @@ def test_batches_that_do_not_end_in_time_say_what_was_not_ruled():
             of_stream = last(first + "".join(pieces))
             told = [line for line in events.iter_lines() if line.startswith("data:")]
         of_job = json.loads(told[-1].removeprefix("data: "))
-        for found, lines in ((of_stream, 4000), (of_job, 5000)):
+        for found, lines in ((of_stream, MANY), (of_job, MORE)):
             assert (found["state"], found["why"]) == ("stopped", "the service ended")
             ruled = found["ruled"]
             assert isinstance(ruled, int) and ruled < lines
@@ -57,23 +68,23 @@ def test_batches_that_do_not_end_in_time_say_what_was_not_ruled():
         ended(server, processes)
     said = server.text
     assert "running batches have 0.5 seconds to end" in said
-    left = lines - of_job["ruled"]
-    assert f"job {job['job']} was stopped, because the service ended; lines {of_job['ruled'] + 1} to 5000" in said
+    left = MORE - of_job["ruled"]
+    assert f"job {job['job']} was stopped, because the service ended; lines {of_job['ruled'] + 1} to {MORE}" in said
     assert f"({left} that are not blank)" in said
     assert "a batch was stopped, because the service ended; lines " in said
 
 
-def test_batches_that_end_in_time_are_whole_and_nothing_new_is_taken():
-    with serving("--workers", "1", "--grace-seconds", "120") as server, server.client() as client:
-        with client.stream("POST", "/v1/records/batch", params=PARAMS, content=batch(150), headers=LINES) as answer:
+def test_batches_that_end_in_time_are_whole_and_nothing_new_is_taken(small: tuple[str, str]):
+    with serving(*small, "--workers", "1", "--grace-seconds", "120") as server, server.client() as client:
+        with client.stream("POST", "/v1/records/batch", params=PARAMS, content=batch(500), headers=LINES) as answer:
             pieces = answer.iter_text()
             first = next(pieces)
             server.ask_to_end()
             text = first + "".join(pieces)
         assert last(text) == {
-            "state": "done", "lines": 150, "ruled": 150, "refused": 0, "not_ruled": None, "why": "",
+            "state": "done", "lines": 500, "ruled": 500, "refused": 0, "not_ruled": None, "why": "",
         }  # fmt: skip
-        assert len(text.splitlines()) == 152
+        assert len(text.splitlines()) == 502
         assert server.end() == 0
         try:
             client.get("/v1/health")
@@ -82,9 +93,9 @@ def test_batches_that_end_in_time_are_whole_and_nothing_new_is_taken():
     raise AssertionError("it still takes requests")
 
 
-def test_a_second_signal_ends_what_runs_at_once():
-    with serving("--workers", "1", "--grace-seconds", "600") as server, server.client() as client:
-        job = client.post("/v1/jobs", params=PARAMS, content=batch(5000), headers=LINES).json()
+def test_a_second_signal_ends_what_runs_at_once(small: tuple[str, str]):
+    with serving(*small, "--workers", "1", "--grace-seconds", "600") as server, server.client() as client:
+        job = client.post("/v1/jobs", params=PARAMS, content=batch(MORE), headers=LINES).json()
         with client.stream("GET", f"/v1/jobs/{job['job']}/events") as events:
             lines = events.iter_lines()
             next(lines)
@@ -96,8 +107,8 @@ def test_a_second_signal_ends_what_runs_at_once():
         assert server.end() == 0
 
 
-def test_nothing_is_left_behind_when_the_service_is_killed():
-    with serving("--workers", "2") as server:
+def test_nothing_is_left_behind_when_the_service_is_killed(small: tuple[str, str]):
+    with serving(*small, "--workers", "2") as server:
         processes = children(server.process.pid)
         server.process.kill()
         server.process.wait(30)

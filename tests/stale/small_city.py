@@ -6,9 +6,9 @@ import re
 from collections.abc import Mapping
 from pathlib import Path
 
-from yokebook.code import Rulebook
 from yokebook.load.book import load_book
 from yokebook.proof.findings import Finding
+from yokebook.rulebook import Rulebook
 from yokebook_adapters.pinfile import pin_file
 from yokebook_adapters.stale import stale_report
 

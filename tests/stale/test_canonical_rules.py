@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-import yokebook
+from shipped_book import rulebook
 from yokebook.canonical_rules import Reader, Writer
 from yokebook.editions import resolve_edition
 from yokebook.law import plain_cell
@@ -30,7 +30,7 @@ from yokebook.model import (
     Within,
 )
 
-BOOK = yokebook.load().book
+BOOK = rulebook().book
 READ = Reader(BOOK)
 EDITIONS = sorted(BOOK.editions)
 

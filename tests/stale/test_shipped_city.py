@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
-import yokebook
+from shipped_book import rulebook
 from stale.small_city import edit, flat, marked, told
 from yokebook import shipped
-from yokebook.code import Rulebook
 from yokebook.load.book import load_book
 from yokebook.proof.findings import Finding
+from yokebook.rulebook import Rulebook
 from yokebook_adapters.pinfile import pin_report
 from yokebook_adapters.stale import stale_report
 
@@ -38,7 +38,7 @@ def found_in(root: Path) -> list[Finding]:
 
 
 def test_as_shipped_nothing_moved_and_every_record_is_whole() -> None:
-    book = yokebook.load().book
+    book = rulebook().book
     owners = [place.id for place in book.places.values() if place.layers]
     assert CITY in owners
     for place in owners:

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 from stale.small_city import FILES, edit, flat, made, marked, stale, told
-from yokebook.code import Rulebook
 from yokebook.editions import resolve_edition
 from yokebook.layers import apply_layer
 from yokebook.load.book import load_book
+from yokebook.rulebook import Rulebook
 
 #: The city's own layer on top of another, which chooses the reading before it.
 BENEATH = (

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from yokebook_adapters.outcome import REFUSED, USAGE
 
@@ -28,6 +27,13 @@ class UsageFault(Stopped):
     status = USAGE
 
 
+def needs_extra(missing: ModuleNotFoundError) -> UsageFault:
+    """What to say where the library of an optional extra is not installed. Raises the error itself for any other."""
+    if missing.name != "openpyxl":
+        raise missing
+    return UsageFault(f"workbooks need the library {missing.name}: pip install 'yokebook[spreadsheet]'")
+
+
 def worst(stops: Sequence[Stopped]) -> Stopped:
     """One stop for several: every message once, and wrong usage before anything else."""
     found = UsageFault if any(isinstance(stop, UsageFault) for stop in stops) else Stopped
@@ -42,8 +48,7 @@ class Parser(argparse.ArgumentParser):
         self.color = False  # Python 3.14 on would colour its help
 
 
-@dataclass(frozen=True)
-class Edition:
+class Edition(NamedTuple):
     """A bare edition of a document, without any place: `nfpa-70:2023`."""
 
     document: str
@@ -66,7 +71,7 @@ def add_law(parser: Parser) -> None:
     group.add_argument(
         "--choice",
         metavar="ID=ALTERNATIVE",
-        type=_pair,
+        type=pair,
         action="append",
         default=[],
         help="what the project chose where the place leaves a choice; may be given several times",
@@ -107,7 +112,8 @@ def iso_date(text: str) -> str:
     return text
 
 
-def _pair(text: str) -> tuple[str, str]:
+def pair(text: str) -> tuple[str, str]:
+    """The two parts with `=` between them."""
     key, equals, value = text.partition("=")
     if not (equals and key.strip() and value.strip()):
         raise argparse.ArgumentTypeError(f"`{text}` has no `=` between two parts")
@@ -115,7 +121,7 @@ def _pair(text: str) -> tuple[str, str]:
 
 
 def _event_date(text: str) -> tuple[str, str]:
-    event, value = _pair(text)
+    event, value = pair(text)
     return event, iso_date(value)
 
 

@@ -7,7 +7,7 @@ import sys
 
 from yokebook_adapters.command_line.arguments import Commands, Parser
 from yokebook_adapters.command_line.one_project import add_one_project, rule_one_project
-from yokebook_adapters.command_line.output import PAGES, write_page
+from yokebook_adapters.command_line.output import PAGES, into_output, write_page
 from yokebook_adapters.command_line.terminal import say_refused, width
 
 _EPILOG = """examples:
@@ -30,7 +30,7 @@ def add(commands: Commands) -> None:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     add_one_project(parser, ["text", "json", *PAGES])
-    parser.set_defaults(run=run)
+    parser.set_defaults(run=into_output(run))
 
 
 def run(args: argparse.Namespace) -> int:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from yokebook_adapters.command_line.arguments import Commands, Parser, Stopped, UsageFault, add_rulebook, iso_date
-from yokebook_adapters.command_line.output import PAGES, add_output, write_page
+from yokebook_adapters.command_line.output import PAGES, add_output, into_output, write_page
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -83,7 +83,7 @@ def add(commands: Commands) -> None:
     )
     add_output(parser)
     add_rulebook(parser)
-    parser.set_defaults(run=run)
+    parser.set_defaults(run=into_output(run))
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from yokebook_adapters.command_line.arguments import Commands, Parser, Stopped, UsageFault, add_law
-from yokebook_adapters.command_line.output import add_output
+from yokebook_adapters.command_line.output import add_output, into_output
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -42,7 +42,7 @@ def add(commands: Commands) -> None:
     parser.add_argument("subject", metavar="SUBJECT", help="the device or room, by its path: living/R1, living")
     add_output(parser)
     add_law(parser)
-    parser.set_defaults(run=run)
+    parser.set_defaults(run=into_output(run))
 
 
 def run(args: argparse.Namespace) -> int:

@@ -24,7 +24,6 @@ from yokebook_adapters.command_line import (
     table,
 )
 from yokebook_adapters.command_line.arguments import Parser, Stopped
-from yokebook_adapters.command_line.output import into_file
 from yokebook_adapters.outcome import USAGE
 
 #: What a shell reports for a program whose reader went away.
@@ -49,8 +48,9 @@ def build_parser() -> Parser:
     )
     parser.add_argument("--version", action="store_true", help="print the version and stop")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
-    named = (rule, schedule, authority, draw, explain, ask, table, compare, differ, places, check, pin, rerun, serve)
-    for module in named:
+    for module in (
+        rule, schedule, authority, draw, explain, ask, table, compare, differ, places, check, pin, rerun, serve,
+    ):  # fmt: skip
         module.add(commands)
     return parser
 
@@ -90,9 +90,6 @@ def _run(argv: Sequence[str] | None) -> int:
     if args.command is None:
         parser.print_help(sys.stderr)
         return USAGE
-    output: str | None = getattr(args, "output", None)
-    if output is not None:
-        return into_file(output, lambda: args.run(args))
     status: int = args.run(args)
     return status
 

@@ -17,10 +17,11 @@ if TYPE_CHECKING:
 
 def add_one_project(parser: Parser, formats: Sequence[str]) -> None:
     """Adds the file, or the demo in its stead, how it is read and by which law; and the formats, the default first."""
-    parser.add_argument("file", metavar="FILE", nargs="?", help="project (YAML, JSON), schedule (CSV), or - for stdin")
+    help_file = "project (YAML, JSON), schedule (CSV, XLSX), or - for stdin"
+    parser.add_argument("file", metavar="FILE", nargs="?", help=help_file)
     parser.add_argument("--demo", action="store_true", help="take the shipped, invented building")
     add_topic(parser)
-    parser.add_argument("--mapping", metavar="FILE", help="what the columns of a CSV schedule mean")
+    parser.add_argument("--mapping", metavar="FILE", help="what the columns of a schedule mean")
     parser.add_argument("--format", choices=formats, default=formats[0], help=f"default: {formats[0]}")
     add_output(parser)
     add_law(parser)

@@ -1,4 +1,4 @@
-"""Where a command's output goes, and pages in the form asked for."""
+"""Where a command's output goes, and output that is no text: pages in the form asked for, workbooks."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from yokebook_adapters.command_line.arguments import UsageFault
+from yokebook_adapters.command_line.arguments import UsageFault, needs_extra
 
 #: The formats that the extra `reports` makes.
 PAGES = ("html", "pdf")
@@ -20,18 +20,24 @@ def add_output(parser: argparse._ActionsContainer) -> None:
     parser.add_argument("--output", metavar="FILE", help="write to this file instead of standard output")
 
 
-def into_file(path: str, run: Callable[[], int]) -> int:
-    """Runs with standard output going to the file, which is written once all of it is there. Returns the exit status;
-    raises UsageFault where the file cannot be written."""
-    kept = io.BytesIO()
-    text = io.TextIOWrapper(kept, encoding="utf-8", newline="", write_through=True)
-    with contextlib.redirect_stdout(text):
-        status = run()
-    try:
-        Path(path).write_bytes(kept.getvalue())
-    except OSError as fault:
-        raise UsageFault(f"cannot write `{path}`: {fault.strerror}") from None
-    return status
+def into_output(run: Callable[[argparse.Namespace], int]) -> Callable[[argparse.Namespace], int]:
+    """The command with its standard output going to the file that --output names, if it does. The file is written once
+    all of it is there. Raises UsageFault where the file cannot be written."""
+
+    def into_file(args: argparse.Namespace) -> int:
+        if args.output is None:
+            return run(args)
+        kept = io.BytesIO()
+        text = io.TextIOWrapper(kept, encoding="utf-8", newline="", write_through=True)
+        with contextlib.redirect_stdout(text):
+            status = run(args)
+        try:
+            Path(args.output).write_bytes(kept.getvalue())
+        except OSError as fault:
+            raise UsageFault(f"cannot write `{args.output}`: {fault.strerror}") from None
+        return status
+
+    return into_file
 
 
 def write_page(make: Callable[[], str], form: str) -> None:
@@ -40,8 +46,8 @@ def write_page(make: Callable[[], str], form: str) -> None:
     from yokebook_adapters.pages.paper import as_pdf
     from yokebook_adapters.pages.printing import CannotPrint
 
-    if form == "pdf" and sys.stdout.isatty():
-        raise UsageFault("a PDF is not for a terminal; name a file with --output")
+    if form == "pdf":
+        _refuse_terminal("a PDF")
     try:
         html = make()
         if form == "html":
@@ -50,5 +56,25 @@ def write_page(make: Callable[[], str], form: str) -> None:
         made = as_pdf(html)
     except CannotPrint as missing:
         raise UsageFault(str(missing)) from None
+    _write_bytes(made)
+
+
+def write_workbook(make: Callable[[], bytes]) -> None:
+    """Writes the workbook that `make` gives to standard output. Raises UsageFault where the library for it is missing,
+    and where it would go to a terminal."""
+    _refuse_terminal("a workbook")
+    try:
+        made = make()
+    except ModuleNotFoundError as missing:
+        raise needs_extra(missing) from None
+    _write_bytes(made)
+
+
+def _refuse_terminal(what: str) -> None:
+    if sys.stdout.isatty():
+        raise UsageFault(f"{what} is not for a terminal; name a file with --output")
+
+
+def _write_bytes(made: bytes) -> None:
     sys.stdout.flush()
     sys.stdout.buffer.write(made)

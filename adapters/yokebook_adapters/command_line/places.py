@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from yokebook_adapters.command_line.arguments import Commands, Parser, UsageFault, add_rulebook
-from yokebook_adapters.command_line.output import PAGES, add_output, write_page
+from yokebook_adapters.command_line.output import PAGES, add_output, into_output, write_page
 
 
 def add(commands: Commands) -> None:
@@ -23,7 +23,7 @@ def add(commands: Commands) -> None:
     )
     add_output(parser)
     add_rulebook(parser)
-    parser.set_defaults(run=run)
+    parser.set_defaults(run=into_output(run))
 
 
 def run(args: argparse.Namespace) -> int:

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from yokebook_adapters.command_line import rule_columns
 from yokebook_adapters.command_line.arguments import (
     Commands,
     Parser,
@@ -16,7 +17,7 @@ from yokebook_adapters.command_line.arguments import (
     add_topic,
     worst,
 )
-from yokebook_adapters.command_line.output import PAGES, add_output, write_page
+from yokebook_adapters.command_line.output import PAGES, add_output, into_output, write_page, write_workbook
 
 if TYPE_CHECKING:
     from yokebook.sheet import Sheet
@@ -31,7 +32,8 @@ _EPILOG = """examples:
   yokebook rule project.yaml --format sarif > findings.sarif
   yokebook rule project.yaml --format pdf --full --output sheet.pdf
   yokebook rule schedule.csv --mapping mapping.yaml --place demo/tamarisk/brindle-falls --on 2024-10-15
-  cat project.json | yokebook rule - --format jsonl"""
+  cat project.json | yokebook rule - --format jsonl
+  yokebook rule devices.parquet --question marking.required --edition nfpa-70:2023 --output ruled.parquet"""
 
 
 def add(commands: Commands) -> None:
@@ -43,7 +45,8 @@ def add(commands: Commands) -> None:
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("files", metavar="FILE", nargs="*", help="project (YAML, JSON), schedule (CSV), or - for stdin")
+    help_files = "project (YAML, JSON), schedule (CSV, XLSX; with --mapping), - for stdin, or a table with a flat record in each row"
+    parser.add_argument("files", metavar="FILE", nargs="*", help=help_files)
     parser.add_argument("--demo", action="store_true", help="rule on the shipped, invented building")
     parser.add_argument(
         "--question",
@@ -53,19 +56,29 @@ def add(commands: Commands) -> None:
         help="only this question, by id or ruling number (marking.required, R03); may be given several times",
     )
     add_topic(parser)
-    parser.add_argument("--mapping", metavar="FILE", help="what the columns of a CSV schedule mean")
-    parser.add_argument("--format", choices=["text", "json", "jsonl", "sarif", *PAGES], default="text",
-                        help="default: text")
+    parser.add_argument("--mapping", metavar="FILE", help="what the columns of a schedule mean")
+    formats = ["text", "json", "jsonl", "sarif", "csv", *PAGES, "xlsx"]
+    help_format = "default: text; of a table csv (the default) or jsonl"
+    parser.add_argument("--format", choices=formats, help=help_format)
     parser.add_argument("--full", action="store_true", help="html, pdf: whole reasons, and what is settled too")
     add_output(parser)
     parser.add_argument("--sheet", metavar="FILE", help="also file the rulings with all they rest on, for `rerun`")
     parser.add_argument("--all", action="store_true", help="text: list settled rulings too")
+    rule_columns.add_options(parser)
     add_law(parser)
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Prints the rulings and returns the exit status."""
+    if rule_columns.is_table(args):
+        return rule_columns.run(args)
+    rule_columns.no_options(args)
+    args.format = args.format or "text"
+    return into_output(_rule)(args)
+
+
+def _rule(args: argparse.Namespace) -> int:
     from yokebook_adapters.building import make_report
     from yokebook_adapters.command_line.session import Session, demo_file
     from yokebook_adapters.command_line.terminal import say_refused
@@ -81,6 +94,8 @@ def run(args: argparse.Namespace) -> int:
     reports = [make_report(file, sheets, session.rulebook, faults) for file, sheets, faults in made]
     if args.format in PAGES and made:
         _write_sheet(reports, made, args)
+    elif args.format == "xlsx" and made:
+        _write_workbook(reports)
     elif reports:
         _write(reports, args)
     say_refused((fault for report in reports for fault in report.refused), args.format)
@@ -135,6 +150,18 @@ def _write_sheet(reports: list[Report], made: Sequence[_Made], args: argparse.Na
             if plan:
                 plans[space.label] = draw_plan(plan, f"plan-{number}-{space.id}").inline()
     write_page(lambda: ruling_sheet(reports[0], full=args.full, plans=plans), args.format)
+
+
+def _write_workbook(reports: list[Report]) -> None:
+    if len(reports) != 1:
+        raise UsageFault(f"--format xlsx prints one project, and {len(reports)} were ruled on")
+
+    def workbook() -> bytes:
+        from yokebook_adapters.spreadsheet.rulings import as_xlsx
+
+        return as_xlsx(reports[0])
+
+    write_workbook(workbook)
 
 
 def _write(reports: list[Report], args: argparse.Namespace) -> None:

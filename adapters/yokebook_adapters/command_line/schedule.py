@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from yokebook_adapters.command_line.arguments import Commands, Parser
 from yokebook_adapters.command_line.one_project import add_one_project, rule_one_project
-from yokebook_adapters.command_line.output import PAGES, write_page
+from yokebook_adapters.command_line.output import PAGES, into_output, write_page, write_workbook
 from yokebook_adapters.command_line.terminal import say_refused, width
 
 if TYPE_CHECKING:
@@ -19,6 +19,7 @@ _EPILOG = """examples:
   yokebook schedule --demo --format csv > schedule.csv
   yokebook schedule project.yaml --topic protection --topic wiring
   yokebook schedule project.yaml --format pdf --output schedule.pdf
+  yokebook schedule project.yaml --format xlsx --output schedule.xlsx
 
 In CSV, a cell that a spreadsheet could take for a formula begins with an apostrophe; how many do is said on standard
 error. The exit status is that of `yokebook rule` on the same project."""
@@ -34,8 +35,8 @@ def add(commands: Commands) -> None:
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    add_one_project(parser, ["text", "json", "csv", *PAGES])
-    parser.set_defaults(run=run)
+    add_one_project(parser, ["text", "json", "csv", *PAGES, "xlsx"])
+    parser.set_defaults(run=into_output(run))
 
 
 def run(args: argparse.Namespace) -> int:
@@ -46,9 +47,16 @@ def run(args: argparse.Namespace) -> int:
     kept_off = [each for sheet in sheets for each in kinds_to_keep_off(sheet.session.in_force, session.book)]
     keep_off = [each for i, each in enumerate(kept_off) if each not in kept_off[:i]]
     graphs = [sheet.session.graph for sheet in sheets]
-    _write(report, marking_schedule(report.rulings, graphs, session.book, keep_off), args.format)
+    schedule = marking_schedule(report.rulings, graphs, session.book, keep_off)
+    _write(report, schedule, args.format)
     say_refused(report.refused, args.format)
     return report.exit_status()
+
+
+def _workbook(report: Report, schedule: dict[str, Any]) -> bytes:
+    from yokebook_adapters.spreadsheet.marking_schedule import as_xlsx
+
+    return as_xlsx(report, schedule)
 
 
 def _write(report: Report, schedule: dict[str, Any], how: str) -> None:
@@ -68,5 +76,7 @@ def _write(report: Report, schedule: dict[str, Any], how: str) -> None:
         from yokebook_adapters.pages.schedule import marking_schedule_page
 
         write_page(lambda: marking_schedule_page(report, schedule), how)
+    elif how == "xlsx":
+        write_workbook(lambda: _workbook(report, schedule))
     else:
         sys.stdout.write(render_schedule(report, schedule, width()))

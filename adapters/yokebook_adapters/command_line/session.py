@@ -8,16 +8,19 @@ import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import yokebook
-from yokebook import front_door
-from yokebook.adoption import all_events
-from yokebook.code import Code
-from yokebook.graph import Graph
 from yokebook.load.faults import listed, suggest
 from yokebook.model import At, Book, Question
-from yokebook.sheet import Sheet
-from yokebook_adapters.command_line.arguments import Edition, Stopped, UsageFault
+from yokebook.overview import all_events
+from yokebook_adapters.command_line.arguments import Edition, Stopped, UsageFault, needs_extra
+
+if TYPE_CHECKING:
+    from yokebook.code import Code
+    from yokebook.graph import Graph
+    from yokebook.sheet import Sheet
+    from yokebook_adapters.schedule_sources import Schedule
 
 #: What standard input is called in messages and outputs.
 STDIN = "-"
@@ -136,6 +139,8 @@ class Session:
 
     def project(self, file: str) -> Graph:
         """The graph of a project file; `-` is standard input. Raises InputFaults, and UsageFault for no file."""
+        from yokebook import front_door
+
         if file == STDIN:
             return front_door.read_project(sys.stdin.buffer.read(), self.book, STDIN)
         must_exist(file)
@@ -181,7 +186,7 @@ class Session:
 
     def _graphs(self, file: str, mapping: str | None) -> tuple[list[tuple[str, Graph]], list[str]]:
         try:
-            if mapping is None and file.lower().endswith(".csv"):
+            if mapping is None and file.lower().endswith((".csv", ".xlsx", ".xlsm")):
                 raise UsageFault(f"`{file}` is a schedule; --mapping names the file that says what its columns mean")
             if mapping is None:
                 return [(file, self.project(file))], []
@@ -191,17 +196,31 @@ class Session:
             return [], [str(fault) for fault in refused.faults]
 
     def _schedule(self, file: str, mapping: str) -> tuple[list[tuple[str, Graph]], list[yokebook.Fault]]:
-        from yokebook_adapters.schedule_csv import read_schedule
         from yokebook_adapters.schedule_mapping import read_mapping
+        from yokebook_adapters.schedule_reading import read_schedule
 
         must_exist(mapping)
         how = read_mapping(Path(mapping), self.book)
-        if file == STDIN:
-            return read_schedule(
-                io.TextIOWrapper(sys.stdin.buffer, "utf-8", "surrogateescape", ""), how, self.book, STDIN
-            )
-        must_exist(file)
-        return read_schedule(Path(file), how, self.book)
+        notes: list[str] = []
+        try:
+            if file == STDIN:
+                return read_schedule(_stdin(), how, self.book, STDIN, notes)
+            must_exist(file)
+            return read_schedule(Path(file), how, self.book, notes=notes)
+        except ModuleNotFoundError as missing:
+            raise needs_extra(missing) from None
+        finally:
+            sys.stderr.writelines(f"yokebook: note: {note}\n" for note in notes)
+
+
+def _stdin() -> Schedule:
+    """A schedule on standard input: a workbook whole, CSV line by line."""
+    from yokebook_adapters.schedule_sources import LARGEST_WORKBOOK, ZIPPED
+
+    stream = io.BufferedReader(sys.stdin.buffer)  # type: ignore[type-var]
+    if stream.peek(len(ZIPPED)).startswith(ZIPPED):
+        return stream.read(LARGEST_WORKBOOK + 1)
+    return io.TextIOWrapper(stream, "utf-8", "surrogateescape", "")
 
 
 def _named(called: str, file: str) -> str:

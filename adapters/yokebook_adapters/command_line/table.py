@@ -7,11 +7,12 @@ import sys
 from typing import TYPE_CHECKING
 
 from yokebook_adapters.command_line.arguments import Commands, Parser, Stopped, UsageFault, add_law
-from yokebook_adapters.command_line.output import PAGES, add_output, write_page
+from yokebook_adapters.command_line.output import PAGES, add_output, into_output, write_page, write_workbook
 
 if TYPE_CHECKING:
     from yokebook.code import Code
     from yokebook.law import Law
+    from yokebook.model import Book, Resolved
     from yokebook_adapters.command_line.session import Session
 
 
@@ -27,14 +28,14 @@ def add(commands: Commands) -> None:
     parser.add_argument("--document", metavar="DOCUMENT", help="which document, where several answer")
     parser.add_argument(
         "--format",
-        choices=["text", "md", "dmn", "svg", *PAGES],
+        choices=["text", "md", "dmn", "svg", *PAGES, "xlsx"],
         default="text",
-        help="text, Markdown, a page, a picture (one table), or OMG DMN 1.5 (one table; refused where its rules are in "
-        "conflict); default: text",
+        help="text, Markdown, a page, a picture (one table), a workbook, or OMG DMN 1.5 (one table; refused where its "
+        "rules are in conflict); default: text",
     )
     add_output(parser)
     add_law(parser)
-    parser.set_defaults(run=run)
+    parser.set_defaults(run=into_output(run))
 
 
 def run(args: argparse.Namespace) -> int:
@@ -50,28 +51,29 @@ def run(args: argparse.Namespace) -> int:
         return _dmn(session, args)
     if args.format == "svg":
         return _picture(session, args)
-    pages, tables = [], []
-    for question in session.question(args.question):
-        for kind in session.kinds(code, question.id, args.document):
+    tables: list[tuple[Resolved, str]] = []
+    for asked in session.question(args.question):
+        for kind in session.kinds(code, asked.id, args.document):
             try:
-                _, law = code.table(question.id, kind)
+                _, law = code.table(asked.id, kind)
             except ValueError as fault:
                 raise UsageFault(str(fault)) from None
-            tables.append((law.resolved, question.id))
-            if args.format == "md":
-                pages.append(as_markdown(law.resolved, question.id, session.book))
-            else:
-                pages.append(as_text(law.resolved, question.id, session.book, width()))
-    if not pages:
+            tables.append((law.resolved, asked.id))
+    if not tables:
         raise UsageFault(f"no document in force answers `{args.question}`")
     if args.format in PAGES:
         from yokebook_adapters.pages.law import tables_page
 
         write_page(lambda: tables_page(tables, session.book), args.format)
         return 0
+    if args.format == "xlsx":
+        write_workbook(lambda: _workbook(tables, session.book))
+        return 0
     if args.format == "md":
+        pages = [as_markdown(resolved, question, session.book) for resolved, question in tables]
         pages.append("## Cautions\n\n" + "".join(f"- {caution}\n" for caution in session.book.cautions))
     else:
+        pages = [as_text(resolved, question, session.book, width()) for resolved, question in tables]
         pages.append("".join(f"{line}\n" for line in caution_lines(session.book.cautions, width())))
     sys.stdout.write("\n".join(pages))
     return 0
@@ -97,6 +99,12 @@ def _picture(session: Session, args: argparse.Namespace) -> int:
     question, _, law = _one_table(session, session.code(), args, "SVG shows")
     sys.stdout.write(draw_table(picture_of_law(law.resolved, question, session.book), question).document())
     return 0
+
+
+def _workbook(tables: list[tuple[Resolved, str]], book: Book) -> bytes:
+    from yokebook_adapters.spreadsheet.tables import as_xlsx
+
+    return as_xlsx(tables, book)
 
 
 def _dmn(session: Session, args: argparse.Namespace) -> int:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import sys
 from collections.abc import Iterable
 
@@ -15,7 +14,9 @@ def width() -> int:
     """The columns to print in: the terminal's, at most 100; 100 in a pipe or file, so that output stays the same."""
     if not sys.stdout.isatty():
         return WIDTH
-    return max(_NARROWEST, min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns))
+    from shutil import get_terminal_size
+
+    return max(_NARROWEST, min(WIDTH, get_terminal_size((WIDTH, 24)).columns))
 
 
 def say_refused(faults: Iterable[str], output: str) -> None:

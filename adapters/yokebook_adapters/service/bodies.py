@@ -14,8 +14,9 @@ from typing import Any
 from jsonschema import Draft202012Validator
 
 from yokebook.load.faults import Fault, InputFaults
+from yokebook.load.files import decode
 from yokebook.load.json_nodes import read_json
-from yokebook.load.nodes import MappingNode, Node, SequenceNode, decode
+from yokebook.load.nodes import MappingNode, Node, SequenceNode
 from yokebook.load.schema_check import check_with
 from yokebook.model import At
 from yokebook_adapters.service.problems import Problem, told

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import base64
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from yokebook import front_door
@@ -10,13 +11,13 @@ from yokebook.graph import Graph
 from yokebook.load.faults import Fault, InputFaults
 from yokebook.model import At
 from yokebook_adapters.project_data import project_data
-from yokebook_adapters.schedule_csv import read_schedule
 from yokebook_adapters.schedule_mapping import read_mapping
+from yokebook_adapters.schedule_reading import read_schedule
 from yokebook_adapters.service.desk import Desk, Reading
 from yokebook_adapters.service.problems import Problem, told
 
 #: Schedules end so; everything else is a project file.
-_SCHEDULES = (".csv",)
+_SCHEDULES = (".csv", ".xlsx", ".xlsm")
 
 
 def read_project(desk: Desk, data: bytes) -> dict[str, Any]:
@@ -42,23 +43,37 @@ def _of_file(desk: Desk, reading: Reading) -> tuple[Graph, Sequence[Fault]]:
     file, mapping = reading.data("file"), reading.data("mapping")
     if file is None:
         raise _fault("", "give a project file, or a schedule with its mapping, or a record")
-    name, text = file["name"], file["text"]
+    name, content = file["name"], _bytes_of(file, "/file")
     schedule = name.lower().endswith(_SCHEDULES)
     if schedule and mapping is None:
         raise _fault("/mapping", f"`{name}` is a schedule; add the mapping file that says what its columns mean")
     if mapping is not None and not schedule:
-        raise _fault("/mapping", f"`{name}` is no schedule (its name does not end in .csv); leave out the mapping")
+        raise _fault("/mapping", f"`{name}` is no schedule, whose name ends in .csv or .xlsx; leave out the mapping")
     try:
         if mapping is None:
-            return front_door.read_project(text.encode(), desk.book, name), ()
-        how = read_mapping(mapping["text"].encode(), desk.book, mapping["name"])
-        graphs, faults = read_schedule(text.splitlines(keepends=True), how, desk.book, name)
+            return front_door.read_project(content, desk.book, name), ()
+        how = read_mapping(_bytes_of(mapping, "/mapping"), desk.book, mapping["name"])
+        graphs, faults = read_schedule(content, how, desk.book, name)
+    except ModuleNotFoundError as missing:
+        if missing.name != "openpyxl":
+            raise
+        raise Problem("failed", "The service reads no workbooks: it was installed without `spreadsheet`.") from None
     except InputFaults as refused:
         raise _refused(refused.faults) from None
     if how.rows != "contact":
         detail = f"`{mapping['name']}` makes every row a record of its own; a project takes `rows: contact`"
         raise _fault("/mapping", detail)
     return graphs[0][1], faults
+
+
+def _bytes_of(file: Mapping[str, str], pointer: str) -> bytes:
+    """The bytes of a file that came as text or in base64. Raises Problem where it came as neither."""
+    if "text" in file:
+        return file["text"].encode("utf-8", "surrogatepass")
+    try:
+        return base64.b64decode(file.get("base64", "-"), validate=True)
+    except ValueError:
+        raise _fault(f"{pointer}/base64", "this is no base64; give the file as `text`, or its bytes in base64") from None
 
 
 def _fault(pointer: str, detail: str) -> Problem:

@@ -8,11 +8,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import yokebook
-from yokebook.adoption import all_events
 from yokebook.code import Code
 from yokebook.graph import Graph
 from yokebook.load.faults import Fault, RulebookFaults, listed, suggest
 from yokebook.model import At
+from yokebook.overview import all_events
 from yokebook.parts_of_ruling import candidate_data
 from yokebook_adapters.service.problems import Problem
 

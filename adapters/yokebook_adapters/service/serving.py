@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import signal
 import socket
 import sys
 from collections.abc import Callable, Collection
@@ -30,17 +31,17 @@ class _Server(uvicorn.Server):
     def __init__(self, config: uvicorn.Config, service: Service) -> None:
         super().__init__(config)
         self._service = service
+        self._loop: asyncio.AbstractEventLoop | None = None
 
     async def serve(self, sockets: list[socket.socket] | None = None) -> None:
         self._loop = asyncio.get_running_loop()
         await super().serve(sockets)
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
-        if self.should_exit:
-            self._loop.call_soon_threadsafe(self._service.end_now)
-        else:
-            self.should_exit = True
-            self._loop.call_soon_threadsafe(self._service.end_soon)
+        end = self._service.end_now if self.should_exit else self._service.end_soon
+        self.should_exit = True
+        if self._loop is not None and not self._loop.is_closed():
+            self._loop.call_soon_threadsafe(end)
 
 
 def serve(
@@ -73,10 +74,18 @@ def serve(
     shown = f"[{host}]" if ":" in host else host
     say(f"rulebook {service.digest[:12]}, {limits.processes} processes; Ctrl-C ends it")
     say(f"serving at http://{shown}:{port}/")
+    server = _Server(config, service)
+    _on_signals(server.handle_exit)  # also while it starts
     try:
-        _Server(config, service).run([listening])
+        server.run([listening])
     finally:
+        _on_signals(signal.SIG_IGN)  # all has ended, and the process is about to
         service.pool.close()
+
+
+def _on_signals(handler: Callable[[int, FrameType | None], None] | signal.Handlers) -> None:
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, handler)
 
 
 def _log_to_stderr() -> None:

@@ -19,7 +19,7 @@ from multiprocessing import parent_process
 from types import FrameType
 from typing import Any
 
-from yokebook.code import Rulebook
+from yokebook.rulebook import Rulebook
 from yokebook_adapters.service import (
     batch_operations,
     files,

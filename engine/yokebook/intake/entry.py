@@ -6,11 +6,11 @@ YAML and JSON files, plain Python data and a schedule's rows all become this tre
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from fractions import Fraction
 
+from yokebook.frozen import dataclass
 from yokebook.load import nodes
 from yokebook.model import At
 

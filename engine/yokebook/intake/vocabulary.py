@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
 from fractions import Fraction
+from typing import NamedTuple
 
-from yokebook.adoption import all_events
 from yokebook.entities import KINDS, LISTS, PREFIX, REFERENCE, Kind
-from yokebook.model import Book, Box, Calculation, Entry, Fact, FactType, LookUp, Question, Refuse, Value
-from yokebook.reach import answer_named, names_in_expression, names_in_rule
+from yokebook.model import Book, Box, Calculation, Fact, FactType, LookUp, Question, Refuse, Value
+from yokebook.overview import all_choices, all_events, answers_taken
+from yokebook.reach import answer_named
 
 
-@dataclass(frozen=True, slots=True)
-class Term:
+class Term(NamedTuple):
     """One thing that may be stated, and which values it may have."""
 
     id: str  # "control.off_delay_min"
@@ -35,8 +34,7 @@ class Term:
     refuse: tuple[Refuse, ...] = ()
 
 
-@dataclass(frozen=True)
-class Vocabulary:
+class Vocabulary(NamedTuple):
     """Every term of a rulebook, and the days and choices on which its places' lines of time turn."""
 
     terms: Mapping[str, Term]  # by full id
@@ -55,24 +53,14 @@ def vocabulary(book: Book) -> Vocabulary:
     keys: dict[Kind, dict[str, Term]] = {kind: {} for kind in KINDS}
     for term in terms.values():
         keys[term.kind][term.key] = term
-    entries = [entry for place in book.places.values() for line in place.lines.values() for entry in line]
     return Vocabulary(
         terms=terms,
         keys=keys,
         record_keys=frozenset(terms) | structural_record_keys(),
         places=tuple(book.places),
         events=all_events(book),
-        choices=_choices(entries),
+        choices=all_choices(book),
     )
-
-
-def _choices(entries: Iterable[Entry]) -> dict[str, tuple[str, ...]]:
-    """The alternatives of each choice; where several places leave a choice of one name, those of all of them."""
-    found: dict[str, dict[str, None]] = {}
-    for entry in entries:
-        if entry.choice_id:
-            found.setdefault(entry.choice_id, {}).update(dict.fromkeys(entry.choice or ()))
-    return {name: tuple(alternatives) for name, alternatives in found.items()}
 
 
 def structural_record_keys() -> frozenset[str]:
@@ -87,16 +75,11 @@ def structural_record_keys() -> frozenset[str]:
 
 def _answers(book: Book) -> list[Term]:
     """Answers that one kind of document takes from another: where that other has no entry they can be stated."""
-    names: set[str] = set()
-    for edition in book.editions.values():
-        names.update(name for table in edition.tables for rule in table.rules for name in names_in_rule(rule))
-    for calculation in book.calculations.values():
-        names.update(names_in_expression(calculation.expression))
     found: list[Term] = []
-    for name in sorted(names):
+    for name in answers_taken(book):
         answer = answer_named(name, book)
-        if answer is not None and answer[0] is not None:
-            found.append(_of_answer(name, book.questions[answer[1]]))
+        assert answer is not None
+        found.append(_of_answer(name, book.questions[answer[1]]))
     return found
 
 
@@ -152,12 +135,13 @@ def _of_fact(fact: Fact) -> Term:
 def _of_calculation(calculation: Calculation) -> Term:
     c = calculation
     term = _computed(c.id, _key(c.id), c.entity, c.type, c.says, c.values, c.unit)
-    return replace(term, only=_looked_up(c), refuse=c.refuse)
+    return term._replace(only=looked_up(c), refuse=c.refuse)
 
 
-def _looked_up(calculation: Calculation) -> frozenset[Value] | None:
-    looked_up = calculation.expression
-    if not isinstance(looked_up, LookUp):
+def looked_up(calculation: Calculation) -> frozenset[Value] | None:
+    """Every value that a calculation can give which looks it up; None for another calculation."""
+    expression = calculation.expression
+    if not isinstance(expression, LookUp):
         return None
-    otherwise = [] if looked_up.otherwise is None else [looked_up.otherwise]
-    return frozenset([*looked_up.table.values(), *otherwise])
+    otherwise = [] if expression.otherwise is None else [expression.otherwise]
+    return frozenset([*expression.table.values(), *otherwise])

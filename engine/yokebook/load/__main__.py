@@ -5,8 +5,10 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+from yokebook import shipped
 from yokebook.load.book import load_book
 from yokebook.load.faults import RulebookFaults
+from yokebook.load.packed.opening import shipped_pack
 
 
 def main(arguments: list[str]) -> int:
@@ -22,6 +24,8 @@ def main(arguments: list[str]) -> int:
         f"rulebook loads: {tables} tables in {len(book.editions)} editions, {len(book.facts)} facts, "
         f"{len(book.calculations)} calculations, {len(book.readings)} readings, {len(book.places)} places"
     )
+    if root is None and shipped.pack_name()[1] and shipped_pack() is None:
+        print("its pack is damaged or not of these files, so every load reads them, which is slow")
     return 0
 
 

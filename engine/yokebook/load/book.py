@@ -12,7 +12,8 @@ from yokebook.load.calculations import CalculationFiles
 from yokebook.load.edition_files import EditionFolder
 from yokebook.load.facts import FactFiles
 from yokebook.load.faults import Fault, RulebookFaults
-from yokebook.load.nodes import MappingNode, Node, Scalar, read_file
+from yokebook.load.files import read_file
+from yokebook.load.nodes import MappingNode, Node, Scalar
 from yokebook.load.places import PlaceReader
 from yokebook.load.scope import Scope
 from yokebook.load.words import DocumentFile

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable
-from dataclasses import dataclass
 
+from yokebook.frozen import dataclass
 from yokebook.model import At
 
 
@@ -53,7 +52,10 @@ def suggest(word: str, known: Iterable[str]) -> str:
     close = [choice for choice in choices if choice.casefold() == word.casefold()][:1]
     if not close and len(word) >= _A_START:
         close = sorted((choice for choice in choices if choice.casefold().startswith(word.casefold())), key=len)[:1]
-    close = close or difflib.get_close_matches(word, choices, n=1, cutoff=0.6)
+    if not close:
+        from difflib import get_close_matches  # only here: most input has no slip
+
+        close = get_close_matches(word, choices, n=1, cutoff=0.6)
     return f" (did you mean `{close[0]}`?)" if close else ""
 
 

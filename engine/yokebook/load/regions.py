@@ -11,7 +11,8 @@ from yokebook.load.cells import Place as SeenFrom
 from yokebook.load.common import check_id
 from yokebook.load.faults import Fault, RulebookFaults, listed, suggest
 from yokebook.load.fields import Fields
-from yokebook.load.nodes import MappingNode, Node, Scalar, SequenceNode, kind_name, read_file
+from yokebook.load.files import read_file
+from yokebook.load.nodes import MappingNode, Node, Scalar, SequenceNode, kind_name
 from yokebook.load.scope import Input, Scope, sees
 from yokebook.model import At, Book, Question, Resolved
 from yokebook.model.claimed import Claim

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
+from yokebook.frozen import dataclass
 from yokebook.model.asked import Calculation, Fact, Impossible, Question, Reading
 from yokebook.model.rows import At, Box, Checked, Cite, NoneFires, NumberValue, Rule, Step, Table
 
@@ -160,23 +161,7 @@ class Place:
     at: At
 
 
-@dataclass(frozen=True)
-class Book:
-    """A loaded rulebook: everything authored, nothing resolved."""
-
-    root: str
-    questions: Mapping[str, Question]
-    facts: Mapping[str, Fact]
-    impossible: tuple[Impossible, ...]
-    calculations: Mapping[str, Calculation]
-    readings: Mapping[str, Reading]
-    documents: Mapping[str, Document]
-    editions: Mapping[tuple[str, str], Edition]
-    places: Mapping[str, Place]
-    cautions: tuple[str, ...]
-
-
-@dataclass(frozen=True)
+@dataclasses.dataclass(frozen=True)
 class Resolved:
     """One document as it stands for one place entry (or bare edition): what the evaluator reads."""
 
@@ -190,4 +175,43 @@ class Resolved:
     amendments: tuple[Amendment, ...]
     amendments_entered: AmendmentsEntered | Literal["none"]  # "none" for a bare edition
     note: str = ""
-    extra: Mapping[str, str] = field(default_factory=dict)
+    extra: Mapping[str, str] = dataclasses.field(default_factory=dict)
+
+
+#: What names a document as it stands somewhere: its id, the edition, and the layers over it from below, each with the
+#: place that it belongs to.
+LawName = tuple[str, str, tuple[tuple[str, str], ...]]
+
+
+class Overview(NamedTuple):
+    """What one knows of a rulebook only once all of it was read, and has to know before the first ruling."""
+
+    events: tuple[str, ...]  # that lines of time and layers go by
+    choices: Mapping[str, tuple[str, ...]]  # that lines of time leave to the project, with their alternatives
+    answers: tuple[str, ...]  # `answer.KIND.QUESTION` wherever one kind of document takes it from another
+    asked_of: Mapping[str, frozenset[str]]  # by kind of document: the questions that some edition answers
+
+
+class WorkedOut(NamedTuple):
+    """What was worked out of a book when it was packed, so that nobody has to do it again."""
+
+    overview: Overview
+    laws: Mapping[LawName, Resolved]  # every bare edition, and every document with the layers that a place adopts
+
+
+@dataclasses.dataclass(frozen=True)
+class Book:
+    """A loaded rulebook: everything authored, nothing resolved."""
+
+    root: str
+    questions: Mapping[str, Question]
+    facts: Mapping[str, Fact]
+    impossible: tuple[Impossible, ...]
+    calculations: Mapping[str, Calculation]
+    readings: Mapping[str, Reading]
+    documents: Mapping[str, Document]
+    editions: Mapping[tuple[str, str], Edition]
+    places: Mapping[str, Place]
+    cautions: tuple[str, ...]
+    #: only of a book from a pack; a book that is made of another with something changed has none
+    worked_out: WorkedOut | None = dataclasses.field(default=None, init=False, compare=False, repr=False)

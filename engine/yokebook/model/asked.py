@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
 from yokebook.entities import Kind
+from yokebook.frozen import dataclass
 from yokebook.model.rows import At, Box, Checked, Cite, NamedNumber, Number, Value
 
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
+from yokebook.frozen import dataclass
 from yokebook.model.rows import At, Box
 
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
+
+from yokebook.frozen import dataclass
 
 #: A fact's value: yes or no, a choice's word, or a number in the fact's own unit (exact).
 Value = bool | str | Fraction

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from yokebook import adoption
+from yokebook.adopted_layers import layers_named
 from yokebook.exploring import explore
 from yokebook.law import Candidate, InForce, LawFault
-from yokebook.layers import layer_uses, layers_named, pin_faults
+from yokebook.layers import layer_uses, pin_faults
 from yokebook.load.faults import RulebookFaults
 from yokebook.model import At, Book, Entry, Layer, NumberValue, Place, Step
 from yokebook.proof.compared import Compared

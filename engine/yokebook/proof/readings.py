@@ -6,8 +6,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations
 
+from yokebook.adopted_layers import find_layer
 from yokebook.law import LawFault
-from yokebook.layers import find_layer
 from yokebook.model import Amendment, Book, ByReading, Expression, Op, Reading
 from yokebook.proof.cells import boxes_in_expression, parts_of_expression
 from yokebook.proof.cover import NotDecided, Region

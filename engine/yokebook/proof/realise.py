@@ -296,13 +296,22 @@ class _Search:
         for thing, name, value in found.facts:
             thing.given[name] = value
         session = Session(self.graph, self.book, self.of.in_force)
-        anew = explore(session, self.question, self.subject, self.law.kind, found.readings)
-        outcomes = {leaf.outcome.key() for leaf in anew.leaves}
-        if anew.decided and outcomes == {found.outcome.key()} and not disagreements(session):
-            return True
+        if not self._cannot_be(session, found.readings):
+            anew = explore(session, self.question, self.subject, self.law.kind, found.readings)
+            outcomes = {leaf.outcome.key() for leaf in anew.leaves}
+            if anew.decided and outcomes == {found.outcome.key()} and not disagreements(session):
+                return True
         for thing in self.graph:
             thing.given.clear()
         return False
+
+    def _cannot_be(self, session: Session, readings: Mapping[str, str]) -> bool:
+        """Whether the record cannot be as it is given, where that shows before anything is assumed: most that do not
+        stand fail here, which takes far less than to rule on them."""
+        try:
+            return impossible(Context(session, {}, readings, set()), self.law.kind, self.subject) is not None
+        except (Split, LowerFault, OverBudget):
+            return False
 
 
 def a_value(span: Span) -> Value:

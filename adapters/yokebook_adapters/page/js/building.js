@@ -41,13 +41,13 @@ function askFile(state, main, moved) {
       fill(told, el("p", {}, fault.message), el("ul", {}, (fault.lines ?? []).map((line) => el("li", {}, line))));
     }
   };
-  const input = el("input", { type: "file", id: "file", multiple: true, accept: ".yaml,.yml,.json,.csv", class: "unseen", on: { change: () => take([...input.files]).then(() => (input.value = "")) } });
+  const input = el("input", { type: "file", id: "file", multiple: true, accept: ".yaml,.yml,.json,.csv,.xlsx,.xlsm", class: "unseen", on: { change: () => take([...input.files]).then(() => (input.value = "")) } });
   const place = el("label", { for: "file", class: "drop" }, el("b", {}, "Choose the file"), el("span", {}, "or drop it here"));
   dropped(place, take);
   fill(
     main,
     el("h1", {}, "A whole building"),
-    el("section", { class: "open" }, el("h2", { id: "now" }, "Which file?"), el("p", { class: "look" }, "A project (YAML or JSON), or a device schedule (CSV) together with the mapping file that says what its columns mean."), input, place, told, el("p", { class: "small" }, "The file is ruled on by the program on this machine. Nothing of it is stored.")),
+    el("section", { class: "open" }, el("h2", { id: "now" }, "Which file?"), el("p", { class: "look" }, "A project (YAML or JSON), or a device schedule (CSV, XLSX) together with the mapping file that says what its columns mean."), input, place, told, el("p", { class: "small" }, "The file is ruled on by the program on this machine. Nothing of it is stored.")),
   );
   if (moved) goTo(main.querySelector("h1"));
 }
@@ -64,16 +64,24 @@ function dropped(place, take) {
   });
 }
 
+const SCHEDULE = /\.(csv|xlsx|xlsm)$/i;
+
 /** What to send for the files chosen so far; null while a part is missing. */
 async function sorted(files, waiting) {
   for (const file of files) {
-    const said = { name: file.name, text: await file.text() };
-    if (/\.csv$/i.test(file.name)) waiting.schedule = said;
-    else if (/\.xlsx$/i.test(file.name)) throw new Refused({ detail: "Save the workbook's sheet as CSV first." });
-    else if (waiting.schedule || files.some((other) => /\.csv$/i.test(other.name)) || /mapping/i.test(file.name)) waiting.mapping = said;
-    else return { file: said };
+    if (SCHEDULE.test(file.name)) waiting.schedule = await sent(file);
+    else if (waiting.schedule || files.some((other) => SCHEDULE.test(other.name)) || /mapping/i.test(file.name)) waiting.mapping = await sent(file);
+    else return { file: await sent(file) };
   }
   return waiting.schedule && waiting.mapping ? { file: waiting.schedule, mapping: waiting.mapping } : null;
+}
+
+/** A file as the service takes it: text, or the bytes of a workbook. */
+async function sent(file) {
+  if (!/\.xls/i.test(file.name)) return { name: file.name, text: await file.text() };
+  const bytes = new Uint8Array(await file.arrayBuffer());
+  const signs = Array.from(bytes, (byte) => String.fromCharCode(byte)).join("");
+  return { name: file.name, base64: btoa(signs) };
 }
 
 function missing({ schedule }) {

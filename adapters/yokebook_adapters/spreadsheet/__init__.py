@@ -1,0 +1,1 @@
+"""Workbooks of spreadsheet programs (XLSX), read and written. Needs the extra `spreadsheet`."""

@@ -1,0 +1,24 @@
+"""Small tables as a code in force, for columns: one contact with a choice, yes and no and numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from ruling import small
+from yokebook.code import Code
+from yokebook.law import Candidate, InForce, Law
+from yokebook.model import Resolved, Table
+
+#: What the columns of a small table hold, as a database says it.
+TYPES = {
+    "contact.x": "VARCHAR", "contact.y": "VARCHAR", "contact.p": "BOOLEAN", "contact.q": "BOOLEAN",
+    "contact.n": "DOUBLE", "contact.m": "INTEGER",
+}  # fmt: skip
+
+
+def code_of(tables: Iterable[Table]) -> Code:
+    """The code in which just these tables are in force."""
+    book = small.book()
+    resolved = Resolved(small.DOCUMENT, "1", None, None, {t.question: t for t in tables}, {}, (), (), "none")
+    in_force = {"small": InForce("small", (Candidate("entry", "in force", Law(resolved, book), ""),))}
+    return Code(book, in_force, None, {}, None, {})

@@ -1,0 +1,119 @@
+"""Columns say what the evaluator says: the word, the rules that stand, the first fact to ask, what is also held."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import duckdb
+import pytest
+
+import yokebook
+from columns.devices import COLUMNS, pool, write, write_many
+from columns.of_the_evaluator import by_columns, evaluated, random_table
+from yokebook.code import Code
+from yokebook_adapters.columns import guards, tables
+from yokebook_adapters.columns.compiling import ASK, HELD, OUTCOME, RULES
+from yokebook_adapters.columns.logic import false
+from yokebook_adapters.columns.on_duckdb import Run
+
+BOOK = yokebook.load()
+
+
+def law(name: str) -> Code:
+    """A bare edition by its year, or the demo city's law on a day."""
+    if name == "city":
+        return BOOK.in_force("demo/tamarisk/brindle-falls", on="2024-10-15")
+    return BOOK.edition("nfpa-70", name)
+
+
+#: A chain of tables with figures over lists and readings; look-ups; an edition carried on trust; arithmetic; a place.
+ASKED = [
+    ("2014", "marking.required", 0, True),
+    ("2026", "marking.required", 1, True),
+    ("city", "marking.required", 0, True),
+    ("2017", "protection.tamper-resistant", 0, True),
+    ("2023", "receptacle.horsepower", 0, True),
+    ("2020", "lighting.wall-control", 0, True),
+    ("2023", "control.low-voltage", 0, True),
+    ("2014", "control.rating.cord-and-plug", 0, False),  # figures that columns leave to the evaluator
+]
+
+
+@pytest.mark.parametrize(("edition", "question", "stated", "settles"), ASKED)
+def test_random_rows(edition: str, question: str, stated: int, settles: bool, tmp_path: Path):
+    code = law(edition)
+    columns, different = random_table(code, question, seed=11, size=36, stated=stated)
+    rows = random.Random(3).choices(different, k=2_000)
+    found, by, counted = by_columns(code, question, rows, columns, tmp_path)
+    assert found == evaluated(code, question, rows, columns, tmp_path / "empty.parquet")
+    assert ("columns" in by) is settles
+    assert counted.rows == 2_000
+    assert counted.ruled_one_by_one <= 36
+
+
+def test_most_plausible_devices_are_settled_by_columns(tmp_path: Path):
+    rows = pool(seed=5, size=110)
+    found, by, _ = by_columns(law("2014"), "marking.required", rows, COLUMNS, tmp_path)
+    expected = evaluated(law("2014"), "marking.required", rows, COLUMNS, tmp_path / "empty.parquet")
+    assert found == expected
+    settled = [said[2] is None and said[3] is None for said in expected]
+    assert by.count("columns") > 0.8 * settled.count(True)
+
+
+def test_without_the_arms_for_what_is_not_known_rows_are_ruled_wrongly(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    code = law("2014")
+    rows = pool(seed=5, size=60)
+    expected = evaluated(code, "marking.required", rows, COLUMNS, tmp_path / "empty.parquet")
+    monkeypatch.setattr(tables, "missing", lambda value: false())
+    monkeypatch.setattr(tables, "maybe", tables.surely)
+    found, _, _ = by_columns(code, "marking.required", rows, COLUMNS, tmp_path)
+    assert sum(one != other for one, other in zip(found, expected, strict=True)) > 3
+
+
+def test_without_the_guards_rows_that_cannot_be_are_ruled_on(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    code = law("2014")
+    columns, rows = random_table(code, "marking.required", seed=1, size=40)
+    expected = evaluated(code, "marking.required", rows, columns, tmp_path / "empty.parquet")
+    assert "impossible" in {word for word, *_ in expected}
+    monkeypatch.setattr(guards, "_not_impossible", lambda inputs, law: ())
+    found, _, _ = by_columns(code, "marking.required", rows, columns, tmp_path)
+    assert found != expected
+
+
+@pytest.mark.slow
+def test_a_million_rows(tmp_path: Path):
+    """Half of the rows plausible, half made of anything, with nulls, words in no usual form and mixed case."""
+    code = law("2014")
+    columns, odd = random_table(code, "marking.required", seed=1, size=300)
+    columns |= COLUMNS
+    different = [*pool(seed=1, size=400), *odd]
+    said = evaluated(code, "marking.required", different, columns, tmp_path / "empty.parquet")
+    connection = duckdb.connect()
+    kinds = write(different, columns, tmp_path / "kinds.parquet")
+    many = tmp_path / "many.parquet"
+    connection.execute("SELECT setseed(0.1)")
+    connection.execute(
+        f"COPY (SELECT kinds.* FROM (SELECT floor(random() * {len(different)})::INTEGER AS k FROM range(1000000)) "
+        f"JOIN read_parquet('{kinds}') AS kinds ON kinds.id = k) TO '{many}' (FORMAT parquet)"
+    )
+    run = Run(code, "marking.required", many)
+    counted = run.write(tmp_path / "ruled.parquet", "parquet")
+    run.close()
+    assert counted.rows == 1_000_000
+    names = ", ".join(f'"{name}"' for name in (OUTCOME, RULES, ASK, HELD))
+    found = connection.execute(
+        f"SELECT DISTINCT id, {names} FROM read_parquet('{tmp_path / 'ruled.parquet'}') ORDER BY id"
+    ).fetchall()
+    assert found == [(i, *one) for i, one in enumerate(said)]
+
+
+def test_rows_drawn_for_the_benchmark_have_the_share_that_columns_leave_open(tmp_path: Path):
+    code = law("2014")
+    file = write_many(code, tmp_path / "many.parquet", 5_000, unsettled=0.2, different=80)
+    run = Run(code, "marking.required", file)
+    counted = run.write(tmp_path / "ruled.parquet", "parquet")
+    assert counted.rows == 5_000
+    assert 800 <= 5_000 - counted.by["columns"] <= 1_200
