@@ -73,7 +73,8 @@ def _bytes_of(file: Mapping[str, str], pointer: str) -> bytes:
     try:
         return base64.b64decode(file.get("base64", "-"), validate=True)
     except ValueError:
-        raise _fault(f"{pointer}/base64", "this is no base64; give the file as `text`, or its bytes in base64") from None
+        detail = "this is no base64; give the file as `text`, or its bytes in base64"
+        raise _fault(f"{pointer}/base64", detail) from None
 
 
 def _fault(pointer: str, detail: str) -> Problem:
