@@ -61,9 +61,14 @@ def cut(document: dict[str, Any]) -> dict[str, Any]:
         "required": ["place", "on"],
         "additionalProperties": False,
     }
-    for request in ("rule_record", "explain_record", "ask_record", "rule_project", "explain_project", "project_output"):
+    of_one_law = (
+        "rule_record", "explain_record", "ask_record", "rule_project", "explain_project", "project_output",
+        "print_project", "face_project",
+    )  # fmt: skip
+    for request in of_one_law:
         _known(schemas[request])
         schemas[request]["required"] = sorted({*schemas[request]["required"], "law"})
+    schemas["project_read"]["properties"]["project"] = {"type": "object"}  # whole, not cut as what is sent is
     _known(schemas["compare"])
     schemas["compare"]["properties"]["questions"] = {"enum": [["R06"]]}
     schemas["compare"]["required"] = ["was", "now", "questions"]
@@ -135,12 +140,13 @@ def hold(server: Server, folder: Path, *options: str) -> str:
     return done.stdout
 
 
-#: A job has to be started before it can be found; and what a project's ids lead to no schema can say.
+#: A job has to be started before it can be found; what a project's ids lead to and what stands in a file no schema
+#: can say.
 _CONFIG = """
 request-timeout = 60
 
 [[operations]]
-include-path-regex = "/v1/jobs/.*|/v1/projects/explain"
+include-path-regex = "/v1/jobs/.*|/v1/projects/(explain|face|read)"
 
 [operations.checks.positive_data_acceptance]
 expected-statuses = ["2xx", "404", "422"]

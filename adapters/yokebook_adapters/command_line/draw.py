@@ -90,19 +90,12 @@ def _rulings(code: Code, session: Session, questions: Iterable[Question], things
 
 
 def _face(code: Code, session: Session, yoke: Thing) -> Picture:
-    from yokebook_adapters.drawings.face import SHOWN, draw_face, halves_of
-    from yokebook_adapters.marking_schedule import marking_schedule
-    from yokebook_adapters.views import marks_by_yoke
+    from yokebook_adapters.drawings.of_device import face_of
 
-    contacts = yoke.list_of("contacts")[0]
-    shown = [question for question in code.questions() if question.ruling in SHOWN]
-    rulings = _rulings(code, session, shown, contacts)
-    if not marks_by_yoke(rulings, session.graph):
+    picture = face_of(code, session, yoke)
+    if picture is None:
         raise UsageFault(f"no document in force rules on the mark of `{yoke.id}`, so there is nothing to draw")
-    [line] = marking_schedule(rulings, [session.graph], code.book)["lines"]
-    [marks] = marks_by_yoke(rulings, session.graph)
-    by_contact = {contact.id: [r for r in rulings if r["subject"]["id"] == contact.id] for contact in contacts}
-    return draw_face(line["label"], halves_of(line, marks, by_contact), f"face-{yoke.id}")
+    return picture
 
 
 def _plan(code: Code, session: Session, space: Thing) -> Picture:

@@ -3,13 +3,15 @@ wrong is told at once."""
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import yokebook
 from yokebook.code import Code
+from yokebook.entities import Kind
 from yokebook.front_door import FrontDoor
-from yokebook.graph import Graph
+from yokebook.graph import Graph, Thing
 from yokebook.intake.entry import Entry, Fields, from_node
 from yokebook.load.faults import Fault, InputFaults, RulebookFaults, listed, suggest
 from yokebook.load.nodes import plain_data
@@ -37,6 +39,8 @@ class Desk:
         self.limits = limits
         self.door = FrontDoor(self.book)
         self.laws = Laws(rulebook)
+        #: what was made ready of projects that are followed, by what was sent; only the last ones
+        self.followed: OrderedDict[bytes, Any] = OrderedDict()
         self.topics = [*dict.fromkeys(q.topic for q in self.book.questions.values() if q.topic), "all"]
 
     def answer(self, code: Code, asked: Asked, **parts: Any) -> dict[str, Any]:
@@ -126,6 +130,23 @@ class Reading:
             self.note(refused.faults, pointer)
             self._input_refused = True
             return None
+
+    def thing(self, graph: Graph | None, kind: Kind | None = None) -> Thing | None:
+        """The thing that the subject names, of this kind where one is wanted; None where there is none, which is
+        noted."""
+        if graph is None or not self.fits:
+            return None
+        subject = self.data("subject")
+        try:
+            thing = graph.find(subject)
+        except KeyError as unknown:
+            self.errors.append({"pointer": "/subject", "detail": str(unknown.args[0])})
+            return None
+        if kind is not None and thing.kind != kind:
+            detail = f"`{subject}` is a {thing.kind}; allowed: a {kind}"
+            self.errors.append({"pointer": "/subject", "detail": detail})
+            return None
+        return thing
 
     def asked(self, key: str = "law") -> Asked:
         """What is said about the law."""

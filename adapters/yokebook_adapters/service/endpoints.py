@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import AsyncIterator, Awaitable, Callable
 from typing import Any
 
-from sse_starlette.event import JSONServerSentEvent
+from sse_starlette.event import JSONServerSentEvent, ServerSentEvent
 from sse_starlette.sse import EventSourceResponse
 from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
@@ -17,6 +17,7 @@ from yokebook_adapters.service.answers import json_answer, tagged
 from yokebook_adapters.service.arriving import spooled, whole_body
 from yokebook_adapters.service.batches import Batch
 from yokebook_adapters.service.book_data import facts_data, one_question, place_data, question_data
+from yokebook_adapters.service.following import Following
 from yokebook_adapters.service.jobs import Job, job_id
 from yokebook_adapters.service.operations import Operation
 from yokebook_adapters.service.pool import Lane
@@ -56,6 +57,7 @@ class Endpoints:
             "startJob": self.start_job,
             "job": self.job,
             "cancelJob": self.cancel_job,
+            "followProject": self.follow_project,
             "forgetJob": self.forget_job,
             "jobEvents": self.job_events,
             "jobLines": self.job_lines,
@@ -141,6 +143,25 @@ class Endpoints:
         if self.service.stopping:
             detail = "The service was told to end and takes nothing new."
             raise Problem("stopping", detail, headers={"Retry-After": "30"})
+
+    async def follow_project(self, request: Request) -> Response:
+        """The rulings on a project as they are made."""
+        _check_type(request, _JSON_TYPES)
+        self._check_not_stopping()
+        data = await whole_body(request, self.limits.body_bytes)
+        followed = Following(self.service.pool, self.limits, data)
+        begin = await followed.begin()
+        self.service.followed.add(followed)
+
+        async def events() -> AsyncIterator[ServerSentEvent]:
+            try:
+                yield ServerSentEvent(begin.decode(), event="begin")
+                async for event, part in followed.parts():
+                    yield ServerSentEvent(part.decode(), event=event)
+            finally:
+                self.service.followed.discard(followed)
+
+        return EventSourceResponse(events(), sep="\n", send_timeout=self.limits.write_seconds)
 
     # ---- jobs -------------------------------------------------------------------------------------------------------
 

@@ -16,7 +16,7 @@ from yokebook_adapters.service.problems import KINDS, MEDIA_TYPE
 Json = dict[str, Any]
 
 #: The published schemas that the document holds whole, by what it calls them.
-_WHOLE = {"record": "record", "project": "project", "ruling": "ruling"}
+_WHOLE = {"record": "record", "project": "project", "ruling": "ruling", "sheet": "sheet"}
 
 _COMPONENTS = "#/components/schemas/"
 
@@ -104,10 +104,14 @@ class _Examples:
         law: Json = {"edition": self.edition}
         if request == "compare":
             return {"was": law, "now": law, "questions": [self.question]}
+        room = {"spaces": [{"id": "room", "yokes": [{"id": "R1", "contacts": [{"id": "upper"}]}]}]}
         if request == "explain_project":
-            project = {"spaces": [{"id": "room", "yokes": [{"id": "R1", "contacts": [{"id": "upper"}]}]}]}
-            return {"law": law, "subject": "room", "question": self.question, "project": project}
-        if request in ("rule_project", "project_output"):
+            return {"law": law, "subject": "room", "question": self.question, "project": room}
+        if request == "face_project":
+            return {"law": law, "subject": "room/R1", "project": room}
+        if request == "read_project":
+            return {"record": {}}
+        if request in ("rule_project", "project_output", "print_project"):
             return {"law": law, "project": {"controls": [{"id": "S1"}]}}
         named = {"questions": [self.question]} if request == "rule_record" else {"question": self.question}
         return {"law": law, **named, "record": {}}
@@ -200,18 +204,17 @@ _TAGGED = (
     "openapi", "schema", "problem", "questions", "question", "facts", "fact", "documents", "places", "place", "tables",
 )  # fmt: skip
 
-_EVENT: Json = {
-    "type": "object",
-    "properties": {
-        "event": {"enum": ["progress", "end"]},
-        "data": {
-            "type": "string",
-            "contentMediaType": "application/json",
-            "contentSchema": {"$ref": f"{_COMPONENTS}job"},
-        },
-    },
-    "required": ["event", "data"],
-}
+
+def _event(*names: str, data: str | None = None) -> Json:
+    """An event of one of these names, whose data is JSON: of this component where it is always of one."""
+    text: Json = {"type": "string", "contentMediaType": "application/json"}
+    text |= {"contentSchema": {"$ref": f"{_COMPONENTS}{data}"}} if data is not None else {}
+    return {
+        "type": "object",
+        "properties": {"event": {"enum": list(names)}, "data": text},
+        "required": ["event", "data"],
+    }
+
 
 _LINES = "One line to begin with (batch_begin), one for each record (batch_line), and one at the end (batch_end)."
 
@@ -224,10 +227,16 @@ def _given(operation: Operation) -> Json:
         "json-schema": ("The schema.", "application/schema+json", {"type": "object"}),
         "text": ("In words.", "text/plain", {"type": "string"}),
         "batch": (_LINES, batches.MEDIA_TYPE, {"type": "string"}),
+        "followed": (
+            "An event `begin` (its data is follow_begin), an event `rulings` for some at a time (follow_rulings), and "
+            "`end` (follow_end) or `problem` (problem).",
+            "text/event-stream",
+            _event("begin", "rulings", "end", "problem"),
+        ),
         "events": (
             "An event `progress` whenever the job moves, and `end` at its end; the data of each is the job.",
             "text/event-stream",
-            _EVENT,
+            _event("progress", "end", data="job"),
         ),
     }
     says, media_type, schema = other.get(

@@ -91,6 +91,26 @@ OPERATIONS: Sequence[Operation] = (
         "authorityProject", "/v1/projects/authority", "What to ask the authority about a project.", "project_output",
         "authority_questions",
     ),
+    _posts(
+        "readProject", "/v1/projects/read", "A file or a flat record as the data of a project.", "read_project",
+        "project_read",
+    ),
+    Operation(
+        "followProject", "POST", "/v1/projects/follow", "Rules on a whole project, ruling by ruling as it goes; a "
+        "client that closes the connection ends it.", "followed", "json", "rule_project", problems=_BODY,
+    ),
+    _posts(
+        "sheetProject", "/v1/projects/sheet", "The sheet of a project to file, which can be ruled again.",
+        "project_output", "filed_sheet",
+    ),
+    _posts(
+        "printProject", "/v1/projects/print", "The ruling sheet of a project as a page to print.", "print_project",
+        "printed_sheet",
+    ),
+    _posts(
+        "faceProject", "/v1/projects/face", "The face of one device with its marks, as a drawing.", "face_project",
+        "device_face",
+    ),
     _posts("compareLaws", "/v1/compare", "What changes from one law to another.", "compare", "changes"),
     Operation(
         "startJob", "POST", "/v1/jobs", "Takes a batch as a job; the same batch sent twice is one job.", "job",

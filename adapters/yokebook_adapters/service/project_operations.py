@@ -6,19 +6,23 @@ from typing import Any
 
 import yokebook
 from yokebook.code import Code
-from yokebook.graph import Graph, Thing
+from yokebook.graph import Graph
 from yokebook.load.faults import InputFaults
 from yokebook.proof.comparing_projects import compare_project
 from yokebook.sheet import Sheet
 from yokebook_adapters.authority import questions_for_authority
 from yokebook_adapters.building import make_report, placed
+from yokebook_adapters.drawings.of_device import face_of
 from yokebook_adapters.marking_schedule import kinds_to_keep_off, marking_schedule
+from yokebook_adapters.pages.printing import CannotPrint
+from yokebook_adapters.pages.ruling_sheet import ruling_sheet
 from yokebook_adapters.report import Report
 from yokebook_adapters.service.bodies import NAME
 from yokebook_adapters.service.desk import Desk, Reading
 from yokebook_adapters.service.laws import law_data
 from yokebook_adapters.service.problems import Problem
 from yokebook_adapters.service.record_operations import not_answered
+from yokebook_adapters.version import version
 
 
 def rule_project(desk: Desk, data: bytes) -> dict[str, Any]:
@@ -54,12 +58,46 @@ def authority_project(desk: Desk, data: bytes) -> dict[str, Any]:
     return desk.answer(code, reading.asked(), project=report.name, questions=questions)
 
 
+def sheet_project(desk: Desk, data: bytes) -> dict[str, Any]:
+    """The filed sheet of one project, which `yokebook rerun` rules again. Raises Problem."""
+    reading = Reading(desk, data, "project_output")
+    code, sheet, _ = _report(desk, reading)
+    return desk.answer(code, reading.asked(), sheet=sheet.filed({"version": version()}))
+
+
+def print_project(desk: Desk, data: bytes) -> dict[str, Any]:
+    """The ruling sheet of one project as an HTML page, short or full. Raises Problem."""
+    reading = Reading(desk, data, "print_project")
+    code, _, report = _report(desk, reading)
+    try:
+        html = ruling_sheet(report, full=bool(reading.data("full", False)))
+    except CannotPrint as missing:
+        raise Problem("failed", str(missing)) from None
+    return desk.answer(code, reading.asked(), html=html)
+
+
+def face_project(desk: Desk, data: bytes) -> dict[str, Any]:
+    """The drawing of one device's face with its marks, as SVG; null where no document rules on them. Raises Problem."""
+    reading = Reading(desk, data, "face_project")
+    graph = reading.project()
+    code, yoke = reading.code(graph), reading.thing(graph, "yoke")
+    reading.finish()
+    assert graph is not None and code is not None and yoke is not None
+    try:
+        picture = face_of(code, code.session(graph), yoke, legend=False)
+    except InputFaults as refused:
+        raise reading.refused(refused, "/project") from None
+    if picture is None:
+        return desk.answer(code, reading.asked(), face=None)
+    face = {"svg": picture.inline(), "title": picture.title, "description": picture.description}
+    return desk.answer(code, reading.asked(), face=face)
+
+
 def explain_project(desk: Desk, data: bytes) -> dict[str, Any]:
     """The rulings on one question for one thing of a project, each with its whole trace. Raises Problem."""
     reading = Reading(desk, data, "explain_project")
     graph, questions = reading.project(), reading.questions("question")
-    code = reading.code(graph)
-    thing = None if graph is None else _thing(graph, reading)
+    code, thing = reading.code(graph), reading.thing(graph)
     reading.finish()
     assert graph is not None and code is not None and questions is not None and thing is not None
     fitting = [question for question in questions if question.per == thing.kind]
@@ -77,17 +115,6 @@ def explain_project(desk: Desk, data: bytes) -> dict[str, Any]:
     except ValueError as fault:
         raise not_answered("/question", fault) from None
     return desk.answer(code, reading.asked(), rulings=rulings)
-
-
-def _thing(graph: Graph, reading: Reading) -> Thing | None:
-    """The thing that a body names; None where there is none, which is noted."""
-    if not reading.fits:
-        return None
-    try:
-        return graph.find(reading.data("subject"))
-    except KeyError as unknown:
-        reading.errors.append({"pointer": "/subject", "detail": str(unknown.args[0])})
-        return None
 
 
 def compare_laws(desk: Desk, data: bytes) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from yokebook_adapters.interview import Interview
 from yokebook_adapters.one_record import Put, put
 from yokebook_adapters.outcome import RulingData
 from yokebook_adapters.service.desk import Desk, Reading
+from yokebook_adapters.service.given import given_in_words
 from yokebook_adapters.service.problems import Problem
 
 
@@ -108,7 +109,8 @@ def ask_record(desk: Desk, data: bytes) -> dict[str, Any]:
         raise not_answered("/question", fault) from None
     ruled = ruling.to_dict()
     asks = _asks(ruled, graph)
-    return desk.answer(code, reading.asked(), ruling=ruled, settled=not ruled["ask"], ask=asks)
+    given = given_in_words(reading.data("record", {}), graph, desk.book)
+    return desk.answer(code, reading.asked(), ruling=ruled, settled=not ruled["ask"], ask=asks, given=given)
 
 
 def _asks(ruled: RulingData, graph: Graph) -> list[dict[str, Any]]:

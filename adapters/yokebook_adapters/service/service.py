@@ -12,6 +12,7 @@ from typing import Any
 import yokebook
 from yokebook_adapters.service import book_data, openapi, worker
 from yokebook_adapters.service.batches import Batch
+from yokebook_adapters.service.following import Following
 from yokebook_adapters.service.jobs import Jobs, left_of
 from yokebook_adapters.service.limits import Limits
 from yokebook_adapters.service.pool import Pool
@@ -35,6 +36,7 @@ class Service:
         self.pool = Pool(worker.Start(pickled, self.digest, limits))
         self.jobs = Jobs(limits)
         self.streams: set[Batch] = set()
+        self.followed: set[Following] = set()
         self.stopping = False
         self._end: asyncio.Task[None] | None = None
         self.fixed = self._fixed()
@@ -80,7 +82,7 @@ class Service:
             self._end = asyncio.get_running_loop().create_task(self._after_grace())
 
     async def _after_grace(self) -> None:
-        if self.streams or any(self.jobs.counts().values()):
+        if self.streams or self.followed or any(self.jobs.counts().values()):
             log.warning("running batches have %g seconds to end", self.limits.grace_seconds)
         await asyncio.sleep(self.limits.grace_seconds)
         self.end_now()
@@ -88,6 +90,8 @@ class Service:
     def end_now(self) -> None:
         """Ends every batch where it is; each says which of its lines were not ruled on."""
         self.jobs.stop(_ENDED)
+        for project in self.followed:
+            project.stop(_ENDED)
         for batch in self.streams:
             batch.stop("stopped", _ENDED)
             log.warning("a batch was stopped, because %s; %s", _ENDED, left_of(batch))

@@ -19,7 +19,14 @@ from multiprocessing import parent_process
 from types import FrameType
 from typing import Any
 
-from yokebook_adapters.service import batch_operations, project_operations, record_operations, table_operations
+from yokebook_adapters.service import (
+    batch_operations,
+    files,
+    following_operations,
+    project_operations,
+    record_operations,
+    table_operations,
+)
 from yokebook_adapters.service.desk import Desk
 from yokebook_adapters.service.limits import Limits
 from yokebook_adapters.service.problems import Problem, json_bytes
@@ -35,6 +42,10 @@ WITH_BODY: dict[str, Callable[[Desk, bytes], dict[str, Any]]] = {
     "scheduleProject": project_operations.schedule_project,
     "authorityProject": project_operations.authority_project,
     "compareLaws": project_operations.compare_laws,
+    "readProject": files.read_project,
+    "sheetProject": project_operations.sheet_project,
+    "printProject": project_operations.print_project,
+    "faceProject": project_operations.face_project,
 }
 
 
@@ -155,3 +166,22 @@ def _line(pairs: Pairs, number: int, line: bytes, seconds: float) -> Ruled:
             return Ruled(json_bytes(batch_operations.one_line(desk, of_all, number, line)), False)
     except Problem as problem:
         return Ruled(json_bytes({"line": number, "problem": problem.data()}), True)
+
+
+def follow_begin(data: bytes, seconds: float) -> tuple[bytes, int]:
+    """What the answer to a project that is followed begins with, as JSON, and how many rulings come. Raises Problem."""
+    with _within(seconds):
+        begin, total = following_operations.begin(_at_desk(), data)
+        return json_bytes(begin), total
+
+
+def follow_slice(data: bytes, first: int, last: int, seconds: float, slice_seconds: float) -> list[bytes]:
+    """Rulings on a project from the one numbered `first` on, before `last`, at least one and as many as the time of a
+    slice allows. Raises Problem."""
+    started = time.monotonic()
+    done: list[bytes] = []
+    with _within(seconds + slice_seconds):
+        desk = _at_desk()
+        while first + len(done) < last and not (done and time.monotonic() - started > slice_seconds):
+            done.append(json_bytes(following_operations.ruling(desk, data, first + len(done))))
+    return done

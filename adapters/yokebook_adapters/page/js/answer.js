@@ -1,0 +1,167 @@
+/** The answer for one receptacle: outcome, reason, drawing, the row that decided, what would change it, who holds
+ * otherwise, and the cautions. */
+import { post } from "./api.js";
+import { el, button, drawing, fill, save } from "./dom.js";
+import { lawForm } from "./law.js";
+import { ruling as shown, cautions, would } from "./ruling.js";
+import { go, lawBody } from "./state.js";
+import { many } from "./words.js";
+
+const OTHERS = [["", "not described"], ["on", "always on"], ["too", "switched too"], ["none", "there is none"]];
+
+/** Fills the section with the answer that was found. While more is `asked` it is kept short. */
+export function answer(page, section, asked) {
+  const { found } = page;
+  const [lead, ...rest] = found.rulings;
+  const change = el("div", { class: "would" });
+  const picture = el("figure", { class: "face", hidden: true });
+  fill(
+    section,
+    el("h2", { id: "answer-title", class: "unseen" }, "Answer"),
+    shown(lead, { big: true, after: [picture, change] }),
+    rest.filter((each) => each.status !== "settled" || !each.idle).map((each) => shown(each, { told: lead.also_held })),
+    open(found),
+    cautions(found.cautions),
+    actions(page),
+    ground(found),
+  );
+  if (asked) return;
+  draw(page, picture).catch((fault) => fill(picture, el("p", { class: "small" }, `There is no drawing: ${fault.message}`)));
+  fill(change, el("p", { class: "small" }, "Working out what would change it …"));
+  explain(page, lead, change).catch((fault) => fill(change, el("p", { class: "small" }, `What would change it was not worked out: ${fault.message}`)));
+}
+
+/** What is still not known, with where to look. */
+function open({ asks, rulings }) {
+  if (!asks.length || rulings[0].status === "settled") return null;
+  const lines = asks.map(({ ask }) => el("li", {}, ask.asks, ask.look ? el("span", { class: "small" }, ` Where to look: ${ask.look}`) : null));
+  return el("section", { class: "part" }, el("h3", {}, `Not known yet (${many(lines.length, "thing")})`), el("ul", {}, lines));
+}
+
+async function explain({ state, record }, lead, place) {
+  if (lead.status !== "settled") return fill(place);
+  const document = lead.document ? { document: lead.document.id } : {};
+  const body = { law: lawBody(state.law), question: lead.question, record, ...document };
+  const [explained] = (await post("/v1/records/explain", body)).rulings;
+  fill(place, would(explained));
+}
+
+// ---- the drawing ---------------------------------------------------------------------------------------------------
+
+/** The project that the answers make: one device with this half, and the other one where it is said. */
+async function asProject({ state, record }) {
+  const { project } = await post("/v1/projects/read", { record });
+  for (const space of project.spaces ?? []) {
+    space.id = "room";
+    for (const yoke of space.yokes ?? []) {
+      yoke.id = "device";
+      const [mine] = yoke.contacts ?? [];
+      if (!mine) continue;
+      mine.id = "this half";
+      if (state.other === "none") mine.id = "the one";
+      else yoke.contacts.push(otherHalf(mine, state.other));
+      yoke.complete = { contacts: state.other !== "" };
+    }
+  }
+  call(project, "controls", "the control");
+  call(project, "loads", "a load");
+  return project;
+}
+
+/** Calls a thing by its kind, so that what is drawn and saved says what it is. */
+function call(project, list, otherwise) {
+  const [thing] = project[list] ?? [];
+  if (!thing) return;
+  const [was, now] = [thing.id, thing.kind ?? otherwise];
+  thing.id = now;
+  for (const contact of project.spaces?.[0]?.yokes?.[0]?.contacts ?? []) {
+    contact.controls = contact.controls?.map((id) => (id === was ? now : id));
+    if (contact.load === was) contact.load = now;
+  }
+}
+
+function otherHalf(mine, other) {
+  const half = { id: "other half" };
+  const position = { upper: "lower", lower: "upper", left: "right", right: "left" }[mine.position];
+  if (position) Object.assign(half, { id: position, position });
+  if (other === "on") Object.assign(half, { supply: "always on", controls: [] });
+  if (other === "too") Object.assign(half, { supply: mine.supply, controls: [...(mine.controls ?? [])], complete: mine.complete });
+  return half;
+}
+
+async function draw(page, figure) {
+  const { state } = page;
+  const project = await asProject(page);
+  if (!project.spaces?.[0]?.yokes?.length) return;
+  const { face } = await post("/v1/projects/face", { law: lawBody(state.law), project, subject: "room/device" });
+  if (!face) return;
+  const says = face.description.split("Slanting lines:")[0];
+  const key = face.description.slice(says.length);
+  const others = OTHERS.map(([other, words]) =>
+    button(words, () => go({ ...state, other }), { class: "small", "aria-pressed": String(state.other === other) }));
+  fill(
+    figure,
+    drawing(face),
+    el("figcaption", {}, el("p", {}, says), el("p", { class: "small" }, key), el("div", { class: "others no-print", role: "group", "aria-label": "The other half" }, el("span", {}, "The other half: "), others)),
+  );
+  figure.hidden = false;
+}
+
+// ---- what to do with it --------------------------------------------------------------------------------------------
+
+function actions(page) {
+  const told = el("p", { class: "fault", role: "alert" });
+  const change = el("div", { id: "change-here" });
+  const kept = (name, what) => async () => {
+    told.textContent = "";
+    try {
+      await what(name);
+    } catch (fault) {
+      told.textContent = fault.message;
+    }
+  };
+  return el(
+    "section",
+    { class: "part actions no-print", "aria-label": "What to do with it" },
+    button("Change place, day or edition", async () => {
+      const { state } = page;
+      const take = (law) => go({ ...state, law, was: state.law });
+      fill(change, await lawForm(state.law, take, { go: "See what moves" }));
+      change.querySelector("select").focus();
+    }),
+    change,
+    button("Print this", () => print()),
+    button("Save as a page (HTML)", kept("ruling.html", async (name) => save(name, (await printed(page)).html, "text/html"))),
+    button("Save the sheet (JSON)", kept("ruling.json", async (name) => save(name, JSON.stringify((await filed(page)).sheet, null, 1), "application/json"))),
+    told,
+    button("Another receptacle, same place", () => go({ ...page.state, answers: [], was: null, other: "", edit: "" })),
+  );
+}
+
+async function printed(page) {
+  return post("/v1/projects/print", { law: lawBody(page.state.law), project: await asProject(page), full: true });
+}
+
+async function filed(page) {
+  return post("/v1/projects/sheet", { law: lawBody(page.state.law), project: await asProject(page) });
+}
+
+/** What it rests on: the law and the rulebook. */
+function ground({ law, rulebook, given }) {
+  const entries = law.in_force.flatMap((line) => line.entries.map((entry) => inForce(entry)));
+  return el(
+    "section",
+    { class: "part ground" },
+    el("h3", {}, "Ruled by"),
+    el("ul", {}, entries.map((text) => el("li", {}, text))),
+    el("div", { class: "print-only" }, el("h3", {}, "On these facts"), el("ul", {}, given.map((each) => el("li", {}, `${each.asks} ${each.shows}`)))),
+    el("p", { class: "small" }, `Rulebook ${rulebook.digest.slice(0, 12)}.`),
+  );
+}
+
+function inForce(entry) {
+  if (entry.state !== "in force") return `${entry.state}: ${entry.reason}`;
+  const amended = entry.amendments.length ? `, amended by ${entry.amendments.join(", ")}` : "";
+  const others = entry.place && entry.amendments_entered !== "all entered" ? `; other amendments may exist, ask ${entry.office}` : "";
+  return `${entry.title}, ${entry.edition}${amended}${others}`;
+}

@@ -1,0 +1,99 @@
+"""A whole building on the page: a file dropped or chosen, ruled on as one watches, and what comes of it."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from playwright.sync_api import expect
+
+from page.running import DEMO, WAIT, Visit
+from page.small_shop import SMALL
+
+
+def test_a_project_file_dropped_gives_its_sheet_worst_first(visit: Visit) -> None:
+    """The mark on the plate is against the ordinance, which wants it on the face; its line leads to the reason."""
+    visit.drop(SMALL.replace("NAME", "Shop"))
+    expect(visit.page.locator("h1")).to_have_text("Shop")
+    expect(visit.page.locator(".heap h2").first).to_contain_text("Against the code")
+    visit.line("Does the mark that is there satisfy?")
+    assert visit.outcomes() == ["Not satisfied"]
+    expect(visit.page.locator("main")).to_contain_text("The mark is not where it must be")
+    expect(visit.page.locator(".face figcaption")).to_contain_text("Upper: controlled by C1")
+    visit.page.go_back()
+    visit.settled()
+    expect(visit.page.locator(".counts")).to_be_visible()
+
+
+def test_names_in_a_file_stay_text(visit: Visit) -> None:
+    """Whatever stands in a project's words, no element comes of it, in list, detail, drawing or saved page."""
+    hostile = "<img src=x onerror=alert(1)><script>alert(2)</script>"
+    visit.drop(SMALL.replace("NAME", hostile), f"{hostile}.yaml".replace("/", ""))
+    expect(visit.page.locator("h1")).to_have_text(hostile)
+    visit.line("Does the mark that is there satisfy?")
+    assert visit.page.locator("main img, main script").count() == 0
+    visit.page.go_back()
+    visit.settled()
+    with visit.page.expect_download(timeout=WAIT) as waiting:
+        visit.tap(visit.page.get_by_role("button", name="Save the ruling sheet (HTML)"))
+    html = waiting.value.path().read_text(encoding="utf-8")
+    assert "<script>" not in html and "<img" not in html and "&lt;img" in html
+
+
+@pytest.mark.parametrize(
+    ("schedule", "mapping"),
+    [
+        ("brindle-falls-devices.csv", "brindle-falls-devices.mapping.yaml"),
+        ("brindle-falls-devices.xlsx", "brindle-falls-workbook.mapping.yaml"),
+    ],
+)
+def test_a_schedule_is_read_through_its_mapping(visit: Visit, schedule: str, mapping: str) -> None:
+    """First the schedule, which asks for its mapping, then both together."""
+    visit.open("#view=building")
+    file = visit.page.locator("#file")
+    file.set_input_files(DEMO / schedule)
+    expect(visit.page.locator(".fault")).to_contain_text("Now choose the mapping file")
+    file.set_input_files(DEMO / mapping)
+    expect(visit.page.locator(".counts")).to_be_visible(timeout=WAIT)
+    expect(visit.page.locator("h1")).to_have_text("Copper Kettle Annex, three rooms (invented)")
+
+
+def test_a_file_with_faults_is_refused_with_every_line(visit: Visit) -> None:
+    """Each fault with file, line and column; nothing is ruled on."""
+    visit.open("#view=building")
+    visit.page.locator("#file").set_input_files(
+        {"name": "wrong.yaml", "mimeType": "text/yaml", "buffer": SMALL.replace("5-20R", "5-21R").encode()}
+    )
+    expect(visit.page.locator(".fault")).to_contain_text("wrong.yaml:11:24", timeout=WAIT)
+    expect(visit.page.locator(".fault")).to_contain_text("5-21R")
+    visit.forgive_refusals()
+
+
+def test_long_work_shows_how_far_it_is_and_can_be_cancelled(visit: Visit) -> None:
+    """The demo building has 798 rulings; cancelled, nothing of them is kept, and it can be done again."""
+    visit.open("#view=building")
+    visit.page.locator("#file").set_input_files(DEMO / "brindle-falls.yaml")
+    working = visit.page.locator(".working")
+    expect(working).to_contain_text("of 798 rulings on 18 devices", timeout=WAIT)
+    visit.page.locator("#cancel").tap()
+    expect(visit.page.locator("h1")).to_have_text("Cancelled")
+    expect(visit.page.locator("main")).to_contain_text("are thrown away")
+    expect(visit.page.locator("h1")).to_be_focused()
+
+
+def test_another_edition_shows_which_rulings_move(visit: Visit) -> None:
+    """As published in 2014 the symbol is enough; the ordinance of 2024 asks for the word too."""
+    visit.drop(json.dumps(_as_json()), "shop.json")
+    visit.tap(visit.page.get_by_role("button", name="Change place, day or edition"))
+    visit.page.locator("#where").select_option("edition nfpa-70:2014")
+    visit.press("See what moves")
+    expect(visit.page.locator("#moves")).to_be_visible(timeout=WAIT)
+    moved = visit.page.locator("#moves tbody tr", has_text="What must the mark consist of?").first
+    expect(moved.locator("td").nth(0)).to_have_text("Symbol and word")
+    expect(moved.locator("td").nth(1)).to_have_text("Symbol")
+
+
+def _as_json() -> object:
+    import yaml
+
+    return json.loads(json.dumps(yaml.safe_load(SMALL.replace("NAME", "Shop")), default=str))
