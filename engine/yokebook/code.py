@@ -21,6 +21,8 @@ from yokebook.sheet import Sheet
 from yokebook.stated import disagreements
 
 if TYPE_CHECKING:
+    from yokebook.decision import Decided
+    from yokebook.flat.deciding import Fast
     from yokebook.proof.findings import Report
 
 
@@ -258,19 +260,43 @@ class Code:
         """
         graph = project if isinstance(project, Graph) else front_door.project_to_graph(project, self.book)
         session = self.session(graph)
+        rulings = [
+            rule_on(session, question, thing, kind)
+            for question, kind in self._wanted(questions, topics)
+            for thing in graph.things[question.per]
+            if thing.named
+        ]
+        return Sheet(rulings, session, self.place, dict(self.dates), self.on, dict(self.choices))
+
+    def _wanted(self, questions: list[str] | None, topics: Sequence[str]) -> list[tuple[Question, str]]:
+        """What is asked of a project: each question with each kind of document that answers it."""
         wanted = [
             q
             for q in self.questions()
             if (q.id in questions if questions is not None else not q.topic or q.topic in topics or "all" in topics)
         ]
-        rulings = [
-            rule_on(session, question, thing, kind)
-            for question in wanted
-            for kind in self.kinds_for(question.id)
-            for thing in graph.things[question.per]
-            if thing.named
-        ]
-        return Sheet(rulings, session, self.place, dict(self.dates), self.on, dict(self.choices))
+        return [(question, kind) for question in wanted for kind in self.kinds_for(question.id)]
+
+    # ---- deciding ---------------------------------------------------------------------------------------------------
+
+    @cached_property
+    def _fast(self) -> Fast:
+        from yokebook.flat.deciding import Fast
+
+        return Fast(self.book, self.in_force)
+
+    def decide_project(
+        self,
+        project: Mapping[str, Any] | Graph,
+        questions: list[str] | None = None,
+        topics: Sequence[str] = (),
+    ) -> list[Decided]:
+        """What `rule_project` would rule, in the same order, without reasons in words, and many times faster.
+
+        `rule` gives the reasons of any one of them. Raises InputFaults for a bad project.
+        """
+        graph = project if isinstance(project, Graph) else front_door.project_to_graph(project, self.book)
+        return self._fast.project(self.session(graph), self._wanted(questions, topics))
 
     def _thing(self, graph: Graph, question: str, subject: str | None) -> Thing:
         per = self.book.questions[question].per
