@@ -7,7 +7,7 @@ are split once for everything.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import TypeVar
 
 from yokebook import figures
@@ -365,6 +365,12 @@ class Context(Assumptions):
     def uncaught(self, part: Callable[[Context], T]) -> list[T]:
         """What `part` gives over all completions of what it looks at, those at a lower answer's fault left out."""
         return [result for _, result in self._completed(part, {}) if not isinstance(result, LowerFault)]
+
+    def completions(self, part: Callable[[Context], T]) -> Iterator[tuple[Mapping[Var, Span], T]]:
+        """Each completion of what `part` looks at, as what is assumed, with what it gives there; as `uncaught`."""
+        for inner, result in self._completed(part, {}):
+            if not isinstance(result, LowerFault):
+                yield inner.assumed, result
 
     def _completed(
         self, part: Callable[[Context], T], needs: dict[Var, None]

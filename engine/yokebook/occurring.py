@@ -47,16 +47,36 @@ def _reason(context: Context, law: Law, thing: Thing) -> str | None:
     return _declared(context, law, thing) or _stated(context, law, thing)
 
 
-def _declared(context: Context, law: Law, thing: Thing) -> str | None:
-    """By declared combinations and by facts given where they do not apply: the reason if every completion is caught."""
-    declared = context.session.impossible_of(thing.kind)
-    governed = [
+def ways_out(context: Context, law: Law, thing: Thing) -> tuple[frozenset[str], ...] | None:
+    """What would make sure that a thing can be: sets of facts and figures, by id, so that it can be for some values of
+    those of a set, whatever else is so. None where there is no way, or it takes other things to be known. Raises as
+    `cannot_be`. The context has to be a fresh one."""
+    if _stated(context, law, thing) is not None or any(var.kind not in ("fact", "figure") for var in context.seen):
+        return None
+    behind_stated = {var.name.rpartition(":")[2] for var in context.seen}
+    declared, governed = _governed(context, thing)
+    found: dict[frozenset[str], None] = {}
+    for assumed, reason in context.completions(_caught(law, thing, declared, governed)):
+        if reason is None and all(var.kind == "fact" for var in assumed):
+            found[frozenset(behind_stated | {var.name for var in assumed})] = None
+    return tuple(found) or None
+
+
+def _governed(context: Context, thing: Thing) -> tuple[list[Impossible], list[str]]:
+    """The combinations declared of things like this one, and what is given of it that may not apply."""
+    names = [
         name
         for name in thing.given
         if (fact := context.book.facts.get(name)) is not None
         and fact.applies_when is not None
         and context.given(thing, name) is not None
     ]
+    return context.session.impossible_of(thing.kind), names
+
+
+def _declared(context: Context, law: Law, thing: Thing) -> str | None:
+    """By declared combinations and by facts given where they do not apply: the reason if every completion is caught."""
+    declared, governed = _governed(context, thing)
     if not declared and not governed:
         return None
     reasons = context.uncaught(_caught(law, thing, declared, governed))

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from yokebook.decision import Asked, Decided, Decision
 from yokebook.flat.demand import Demand
+from yokebook.flat.occurring import Occurring, WaysOut
 from yokebook.flat.views import Seen, TooBig, View, Views
 from yokebook.graph import Thing
 from yokebook.law import InForce
@@ -24,32 +25,57 @@ _Ask = tuple[tuple[int | None, str], ...]
 class Kept:
     """The decisions on one question under one kind of document, by view."""
 
-    def __init__(
-        self, book: Book, in_force: Mapping[str, InForce], question: Question, kind: str, stated: frozenset[str]
-    ) -> None:
+    def __init__(self, question: Question, demand: Demand, occurring: Occurring, *, weigh: bool) -> None:
         self.question = question
-        self.kind = kind
-        self.weigh = rests_on_assumed(book, in_force)
-        self.views = Views(Demand(book, in_force, kind, question.id, stated), book)
+        self.kind = demand.kind
+        self.weigh = weigh
+        self._occurring = occurring
+        self._looked_at = demand.looked_at
+        self._views = Views(demand.question(question.id), demand.telling, demand.book)
+        self._free: dict[WaysOut, bool] = {None: False}
         self._kept: dict[View, tuple[Decision, _Ask]] = {}
 
-    def decide(self, session: Session, thing: Thing, seen: Seen) -> Decision:
-        """The decision on a thing of the session's graph."""
+    def decide(self, thing: Thing, seen: Seen) -> Decision:
+        """The decision on a thing of a session's graph."""
+        views = self._views
         try:
-            view, things = self.views.of(thing, seen)
+            views.look(thing, seen)
+            self._look_whether_they_can_be(thing, seen)
         except TooBig:
-            return decide_on(session, self.question, thing, self.kind, weigh=self.weigh)
+            return decide_on(seen.session, self.question, thing, self.kind, weigh=self.weigh)
+        view = tuple(views.key)
         kept = self._kept.get(view)
         if kept is not None:
             decision, ask = kept
-            return replace(decision, ask=_asked(ask, things)) if ask else decision
-        decision = decide_on(session, self.question, thing, self.kind, weigh=self.weigh)
+            return replace(decision, ask=_asked(ask, list(views.order))) if ask else decision
+        things = list(views.order)
+        decision = decide_on(seen.session, self.question, thing, self.kind, weigh=self.weigh)
         ask = _numbered(decision.ask, things)
         if ask is not None:
             if len(self._kept) >= _MOST_KEPT:
                 self._kept.clear()
             self._kept[view] = (decision, ask)
         return decision
+
+    def _look_whether_they_can_be(self, thing: Thing, seen: Seen) -> None:
+        """Takes into the view what keeps a thing from being, for those of which this question may make a difference: a
+        thing is left out that has a way out through facts that this question never looks at."""
+        key, order = self._views.key, self._views.order
+        looked_at = list(order)
+        unsure = [each for each in looked_at if not self._is_free(self._occurring.of(each, seen)[1])]
+        for ways, things in self._occurring.around(thing, seen).items():
+            if not self._is_free(ways):
+                unsure += (each for each in things if each not in order)
+        for each in unsure:
+            number, _, things = self._occurring.of(each, seen)
+            key.append(number)
+            key += (order.setdefault(one, len(order)) for one in things)
+
+    def _is_free(self, ways: WaysOut) -> bool:
+        free = self._free.get(ways)
+        if free is None:
+            free = self._free[ways] = any(self._looked_at.isdisjoint(way) for way in ways or ())
+        return free
 
 
 def _asked(ask: _Ask, things: Sequence[Thing]) -> tuple[Asked, ...]:
@@ -96,22 +122,32 @@ class Fast:
     def __init__(self, book: Book, in_force: Mapping[str, InForce]) -> None:
         self.book = book
         self.in_force = in_force
+        self.weigh = rests_on_assumed(book, in_force)
         self._kept: dict[tuple[str, str, frozenset[str]], Kept] = {}
+        self._occurring: dict[tuple[str, frozenset[str]], Occurring] = {}
 
     def kept(self, question: Question, kind: str, stated: frozenset[str]) -> Kept:
         """What is kept of a question, where these calculations are stated of some thing."""
         key = (question.id, kind, stated)
         if key not in self._kept:
-            self._kept[key] = Kept(self.book, self.in_force, question, kind, stated)
+            demand = Demand(self.book, self.in_force, kind, stated, occurring=False)
+            self._kept[key] = Kept(question, demand, self._occurring_under(kind, stated), weigh=self.weigh)
         return self._kept[key]
+
+    def _occurring_under(self, kind: str, stated: frozenset[str]) -> Occurring:
+        key = (kind, stated)
+        if key not in self._occurring:
+            demand = Demand(self.book, self.in_force, kind, stated, occurring=True)
+            self._occurring[key] = Occurring(self.in_force, demand)
+        return self._occurring[key]
 
     def project(self, session: Session, asked: Sequence[tuple[Question, str]]) -> list[Decided]:
         """The decisions on these questions, each under a kind of document, for each thing of a graph."""
-        seen = Seen(session.graph, self.book)
+        seen = Seen(session)
         found: list[Decided] = []
         for question, kind in asked:
             kept = self.kept(question, kind, seen.stated)
             for thing in session.graph.things[question.per]:
                 if thing.named:
-                    found.append(Decided(question.id, kind, thing.id, kept.decide(session, thing, seen)))
+                    found.append(Decided(question.id, kind, thing.id, kept.decide(thing, seen)))
         return found

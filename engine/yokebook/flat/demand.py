@@ -45,12 +45,24 @@ class _Look(NamedTuple):
 
 @dataclass(eq=False)
 class Node:
-    """One way to a thing: the facts looked at of it, and the references and lists gone on through."""
+    """One way to a thing: the facts, and whatever else may be stated, looked at of it, and the references and lists
+    gone on through."""
 
     kind: Kind
     facts: tuple[str, ...] = ()
     refs: tuple[tuple[str, Node], ...] = ()
     lists: tuple[tuple[str, Node], ...] = ()
+
+    def all(self) -> Iterator[Node]:
+        """This node and all after it, each once."""
+        seen: dict[int, Node] = {}
+        waiting = [self]
+        while waiting:
+            node = waiting.pop()
+            if id(node) not in seen:
+                seen[id(node)] = node
+                waiting += (child for _, child in (*node.refs, *node.lists))
+        return iter(seen.values())
 
 
 @dataclass
@@ -70,11 +82,14 @@ class _Open:
 
 
 class Demand:
-    """What one question looks at under the law of a day. `stated` names calculations that are stated of some thing:
-    what these are computed from is then looked at as well, to see whether they can be so."""
+    """What is looked at under the law of a day for one kind of document.
+
+    With `occurring` it is also taken in, at each thing, whether it can be as it is: declared combinations, facts that
+    may not apply, and the calculations `stated` of some thing with what they are computed from.
+    """
 
     def __init__(
-        self, book: Book, in_force: Mapping[str, InForce], kind: str, question: str, stated: frozenset[str]
+        self, book: Book, in_force: Mapping[str, InForce], kind: str, stated: frozenset[str], *, occurring: bool
     ) -> None:
         self.book = book
         self.kind = kind
@@ -82,36 +97,22 @@ class Demand:
             name: [c.law for c in line.candidates if c.law is not None] for name, line in in_force.items()
         }
         self.stated = stated
+        self.occurring = occurring
+        #: by full id of a fact or stated answer, what tells its values apart
         self.telling: dict[str, Telling] = {}
-        self.governed: dict[Kind, list[str]] = {}
-        for fact in book.facts.values():
-            if fact.applies_when is not None:
-                self.governed.setdefault(fact.entity, []).append(fact.id)
+        #: the facts and calculations that are looked at of anything
+        self.looked_at: set[str] = set()
         self._parts: list[Box | Expression] = []
         self._numbers: dict[int, int] = {}
         self._nodes: dict[tuple[Kind, frozenset[_Look]], Node] = {}
-        per = book.questions[question].per
-        self.root = self._root(per, _Look(kind, f"answer.{question}"))
 
-    def _root(self, per: Kind, asked: _Look) -> Node:
-        """The thing itself, and all around it, which must be able to be as it is given."""
-        opened = _Open()
-        for look in (asked, _there(per), *(_there(kind) for kind in ONE[per])):
-            opened.look(look)
-        for name, of in LISTS[per].items():
-            opened.lists[name] = {_there(of.kind)}
-        return self._closed(per, opened)
+    def question(self, question: str) -> Node:
+        """What a question looks at, from the thing it is asked of."""
+        return self._node(self.book.questions[question].per, frozenset({_Look(self.kind, f"answer.{question}")}))
 
-    def nodes(self) -> Iterator[Node]:
-        """Every node, each once."""
-        seen: dict[int, Node] = {}
-        waiting = [self.root]
-        while waiting:
-            node = waiting.pop()
-            if id(node) not in seen:
-                seen[id(node)] = node
-                waiting += (child for _, child in (*node.refs, *node.lists))
-        return iter(seen.values())
+    def thing(self, kind: Kind) -> Node:
+        """What is looked at to see whether a thing of this kind can be."""
+        return self._node(kind, frozenset({_there(kind)}))
 
     # ---- nodes ----------------------------------------------------------------------------------------------------
 
@@ -139,10 +140,10 @@ class Demand:
         return Node(kind, tuple(sorted(opened.facts)), tuple(refs), tuple(lists))
 
     def _expand(self, kind: Kind, opened: _Open) -> None:
-        """Follows all that is looked at of one thing. Of a thing of which something may be assumed, and of one that is
-        gone to for its own sake, it is also looked at whether it can be as it is."""
+        """Follows all that is looked at of one thing, and whether it can be as it is where something may be assumed of
+        it or it is gone to for its own sake."""
         self._follow_all(kind, opened)
-        if opened.facts or _there(kind) in opened.done:
+        if self.occurring and (opened.facts or _there(kind) in opened.done):
             self._can_be(kind, opened)
             self._follow_all(kind, opened)
 
@@ -152,7 +153,7 @@ class Demand:
 
     def _can_be(self, kind: Kind, opened: _Open) -> None:
         boxes = [combination.where for combination in self.book.impossible if combination.entity == kind]
-        boxes += [self.book.facts[name].applies_when or {} for name in self.governed.get(kind, ())]
+        boxes += [f.applies_when for f in self.book.facts.values() if f.entity == kind and f.applies_when is not None]
         for law_kind in sorted({self.kind, *(look.law_kind for look in opened.done)} - {""}):
             for box in boxes:
                 opened.look(_Look(law_kind, part=self._number(box)))
@@ -211,10 +212,13 @@ class Demand:
             return
         calculation = self.book.calculations.get(name)
         if calculation is not None:
+            opened.facts[name] = None  # it may be stated
+            self.looked_at.add(name)
             opened.look(_Look(look.law_kind, part=self._number(calculation.expression)))
             return
         fact = self.book.facts[name]
         opened.facts[name] = None
+        self.looked_at.add(name)
         telling = self.telling.setdefault(name, Telling())
         telling.exact = telling.exact or look.exact
         if fact.applies_when is not None:

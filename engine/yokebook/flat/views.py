@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Hashable
 
-from yokebook.flat.demand import Demand, Node
+from yokebook.flat.demand import Node
 from yokebook.flat.telling import Telling
-from yokebook.graph import Graph, Missing, Thing
-from yokebook.graph import MISSING as NOT_GIVEN
+from yokebook.graph import MISSING, Thing
 from yokebook.model import Book, Value
 from yokebook.openness import open_lists
-from yokebook.session import key_of
+from yokebook.session import Session, key_of
 
 #: What stands in a view for a reference that leads to nothing, and for one that nobody gave. Things come to before are
 #: counted down from -1.
@@ -24,6 +23,9 @@ _NOTHING, _NOT_GIVEN = -1_000_001, -1_000_002
 MOST = 200
 
 View = tuple[int, ...]
+
+#: What is given of a thing.
+Given = tuple[tuple[str, Value], ...]
 
 
 class TooBig(Exception):
@@ -45,54 +47,57 @@ class Numbers:
 
 
 class Seen:
-    """The things of one graph: what is given of each, as a number, worked out once for all questions."""
+    """The things of one session: what is given of each, as a number, worked out once for all questions."""
 
-    def __init__(self, graph: Graph, book: Book) -> None:
-        self.given: list[tuple[tuple[str, Value], ...]] = []
+    def __init__(self, session: Session) -> None:
+        self.session = session
+        self.given: list[Given] = []
         self.number: dict[Thing, int] = {}
-        self.by_key: dict[tuple[str, str], Thing] = {}
-        known: dict[tuple[tuple[str, Value], ...], int] = {}
-        for thing in graph:
+        known: dict[Given, int] = {}
+        for thing in session.graph:
             given = tuple(thing.given.items())
             number = known.get(given)
             if number is None:
                 number = known[given] = len(self.given)
                 self.given.append(given)
             self.number[thing] = number
-            self.by_key[key_of(thing)] = thing
-        self.stated = frozenset(name for given in known for name, _ in given if name not in book.facts)
+        facts = session.book.facts
+        self.stated = frozenset(name for given in known for name, _ in given if name not in facts)
 
 
 class Views:
-    """The views of one question."""
+    """The views from one node, for one session at a time."""
 
-    def __init__(self, demand: Demand, book: Book) -> None:
-        self.demand = demand
+    def __init__(self, root: Node, telling: dict[str, Telling], book: Book, *, occurring: bool = False) -> None:
+        """With `occurring` it is in the view of which facts that may not apply something is given."""
+        self.root = root
+        self.telling = telling
         self.book = book
         self._classes: dict[str, dict[Value, int]] = {}
         self._numbers = Numbers()
-        self._governed = {name for names in demand.governed.values() for name in names}
-        self._wanted: dict[Node, frozenset[str]] = {node: frozenset(node.facts) for node in demand.nodes()}
-        self._seen: Seen | None = None
+        self._governed = frozenset(
+            fact.id for fact in book.facts.values() if occurring and fact.applies_when is not None
+        )
+        self._wanted: dict[Node, frozenset[str]] = {node: frozenset(node.facts) for node in root.all()}
         self._own: dict[Node, dict[int, int]] = {}
-        self._key: list[int] = []
-        self._order: dict[Thing, int] = {}
+        self._for: Seen | None = None
+        self.key: list[int] = []
+        self.order: dict[Thing, int] = {}
         self._done: set[tuple[Node, Thing]] = set()
 
     def __len__(self) -> int:
         """How many parts of views are numbered."""
         return len(self._numbers)
 
-    def of(self, thing: Thing, seen: Seen) -> tuple[View, list[Thing]]:
-        """The view of a thing, and the things of it in their order. Raises TooBig."""
-        if self._seen is not seen:
-            self._seen, self._own = seen, {node: {} for node in self._wanted}
-        self._key, self._order, self._done = [], {}, set()
-        self._visit(self.demand.root, thing, seen)
-        return tuple(self._key), list(self._order)
+    def look(self, thing: Thing, seen: Seen) -> None:
+        """Makes the view of a thing: `key`, and `order`, the things of it with their numbers. Raises TooBig."""
+        if self._for is not seen:
+            self._for, self._own = seen, {node: {} for node in self._wanted}
+        self.key, self.order, self._done = [], {}, set()
+        self._visit(self.root, thing, seen)
 
     def _visit(self, node: Node, thing: Thing, seen: Seen) -> None:
-        key, order = self._key, self._order
+        key, order = self.key, self.order
         place = order.get(thing)
         if place is None:
             if len(order) == MOST:
@@ -113,32 +118,33 @@ class Views:
         self._done.add((node, thing))
         refs = thing.refs
         for step, following in node.refs:
-            there = refs.get(step, NOT_GIVEN)
+            there = refs.get(step, MISSING)
             if isinstance(there, Thing):
                 self._visit(following, there, seen)
             else:
-                key.append(_NOT_GIVEN if isinstance(there, Missing) else _NOTHING)
+                key.append(_NOTHING if there is None else _NOT_GIVEN)
         for name, following in node.lists:
             self._list(thing, name, following, seen)
 
     def _list(self, thing: Thing, name: str, node: Node, seen: Seen) -> None:
         items, complete = thing.list_of(name)
-        self._key.append(2 * len(items) + complete)
+        self.key.append(2 * len(items) + complete)
         for item in items:
             self._visit(node, item, seen)
-        if not complete:
-            for var in open_lists(thing, name):
-                owner = seen.by_key[var.subject]
-                self._key.append(self._order.setdefault(owner, len(self._order)))
-                self._key.append(self._numbers.of((var.kind, var.name)))
+        if complete:
+            return
+        open_ones = open_lists(thing, name)
+        owners = {key_of(owner): owner for owner in seen.session.named({var.subject for var in open_ones})}
+        for var in open_ones:
+            self.key.append(self.order.setdefault(owners[var.subject], len(self.order)))
+            self.key.append(self._numbers.of((var.kind, var.name)))
 
-    def _code(self, node: Node, given: tuple[tuple[str, Value], ...]) -> int:
-        """The number of what is looked at of a thing: classes of facts, stated values, what is given that may not
-        apply."""
-        wanted, facts = self._wanted[node], self.book.facts
+    def _code(self, node: Node, given: Given) -> int:
+        """The number of what is looked at of a thing: classes of what is given, and what is given that may not apply."""
+        wanted = self._wanted[node]
         found: list[tuple[str, int]] = []
         for name, value in given:
-            if name in wanted or name not in facts:
+            if name in wanted:
                 found.append((name, self.class_of(name, value)))
             elif name in self._governed:
                 found.append((name, -1))
@@ -150,7 +156,7 @@ class Views:
         classes = self._classes.setdefault(name, {})
         number = classes.get(value)
         if number is None:
-            telling = self.demand.telling.get(name, _EXACT)
+            telling = self.telling.get(name, _EXACT)
             number = classes[value] = self._numbers.of((name, telling.class_of(value)))
         return number
 
