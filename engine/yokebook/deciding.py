@@ -362,12 +362,9 @@ class Context(Assumptions):
             self._fault(faults, tuple(needs), only=not results)
         return results or left_out, tuple(needs)
 
-    def uncaught(self, part: Callable[[Context], T]) -> list[T]:
-        """What `part` gives over all completions of what it looks at, those at a lower answer's fault left out."""
-        return [result for _, result in self._completed(part, {}) if not isinstance(result, LowerFault)]
-
     def completions(self, part: Callable[[Context], T]) -> Iterator[tuple[Mapping[Var, Span], T]]:
-        """Each completion of what `part` looks at, as what is assumed, with what it gives there; as `uncaught`."""
+        """Each completion of what `part` looks at, as what is assumed, with what it gives there, one by one; those at a
+        lower answer's fault left out."""
         for inner, result in self._completed(part, {}):
             if not isinstance(result, LowerFault):
                 yield inner.assumed, result

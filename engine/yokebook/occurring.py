@@ -4,6 +4,7 @@ cannot be what they are computed from."""
 from __future__ import annotations
 
 from functools import partial
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from yokebook import figures
@@ -19,6 +20,10 @@ if TYPE_CHECKING:
     from yokebook.deciding import Context
     from yokebook.law import Law
     from yokebook.values import Span
+
+
+#: How many completions are looked through for ways out.
+_MOST_TRIED = 100
 
 
 def cannot_be(context: Context, law: Law, things: Iterable[Thing]) -> str | None:
@@ -56,7 +61,8 @@ def ways_out(context: Context, law: Law, thing: Thing) -> tuple[frozenset[str], 
     behind_stated = {var.name.rpartition(":")[2] for var in context.seen}
     declared, governed = _governed(context, thing)
     found: dict[frozenset[str], None] = {}
-    for assumed, reason in context.completions(_caught(law, thing, declared, governed)):
+    ways = context.completions(_caught(law, thing, declared, governed))
+    for assumed, reason in islice(ways, _MOST_TRIED):
         if reason is None and all(var.kind == "fact" for var in assumed):
             found[frozenset(behind_stated | {var.name for var in assumed})] = None
     return tuple(found) or None
@@ -79,8 +85,12 @@ def _declared(context: Context, law: Law, thing: Thing) -> str | None:
     declared, governed = _governed(context, thing)
     if not declared and not governed:
         return None
-    reasons = context.uncaught(_caught(law, thing, declared, governed))
-    return reasons[0] if reasons and None not in reasons else None
+    first: str | None = None
+    for _, reason in context.completions(_caught(law, thing, declared, governed)):
+        if reason is None:
+            return None  # it can be so, and how the others are does not matter
+        first = first or reason
+    return first
 
 
 def _caught(

@@ -1,99 +1,17 @@
-"""Decisions kept by view: the evaluator rules on each view once."""
+"""Deciding fast under the law in force for one place and day."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
-from yokebook.decision import Asked, Decided, Decision
+from yokebook.decision import Decided
 from yokebook.flat.demand import Demand
-from yokebook.flat.occurring import Occurring, WaysOut
-from yokebook.flat.views import Seen, TooBig, View, Views
-from yokebook.graph import Thing
+from yokebook.flat.kept import Kept
+from yokebook.flat.occurring import Occurring
+from yokebook.flat.views import Seen
 from yokebook.law import InForce
 from yokebook.model import CHECK_ORDER, Book, Question
-from yokebook.ruling import decide_on
 from yokebook.session import Session
-
-#: The most views of a question that are kept, and the most parts of views; past it one starts anew.
-_MOST_KEPT, _MOST_PARTS = 100_000, 200_000
-
-#: What to ask, by the number of the thing in its view; None: no thing of it, such as a date.
-_Ask = tuple[tuple[int | None, str], ...]
-
-
-class Kept:
-    """The decisions on one question under one kind of document, by view."""
-
-    def __init__(self, question: Question, demand: Demand, occurring: Occurring, *, weigh: bool) -> None:
-        self.question = question
-        self.kind = demand.kind
-        self.weigh = weigh
-        self._occurring = occurring
-        self._looked_at = demand.looked_at
-        self._views = Views(demand.question(question.id), demand.telling, demand.book)
-        self._free: dict[WaysOut, bool] = {None: False}
-        self._kept: dict[View, tuple[Decision, _Ask]] = {}
-
-    def decide(self, thing: Thing, seen: Seen) -> Decision:
-        """The decision on a thing of a session's graph."""
-        views = self._views
-        try:
-            views.look(thing, seen)
-            self._look_whether_they_can_be(thing, seen)
-        except TooBig:
-            return decide_on(seen.session, self.question, thing, self.kind, weigh=self.weigh)
-        view = tuple(views.key)
-        kept = self._kept.get(view)
-        if kept is not None:
-            decision, ask = kept
-            return replace(decision, ask=_asked(ask, list(views.order))) if ask else decision
-        things = list(views.order)
-        decision = decide_on(seen.session, self.question, thing, self.kind, weigh=self.weigh)
-        ask = _numbered(decision.ask, things)
-        if ask is not None:
-            if len(self._kept) >= _MOST_KEPT:
-                self._kept.clear()
-            self._kept[view] = (decision, ask)
-        return decision
-
-    def _look_whether_they_can_be(self, thing: Thing, seen: Seen) -> None:
-        """Takes into the view what keeps a thing from being, for those of which this question may make a difference: a
-        thing is left out that has a way out through facts that this question never looks at."""
-        key, order = self._views.key, self._views.order
-        looked_at = list(order)
-        unsure = [each for each in looked_at if not self._is_free(self._occurring.of(each, seen)[1])]
-        for ways, things in self._occurring.around(thing, seen).items():
-            if not self._is_free(ways):
-                unsure += (each for each in things if each not in order)
-        for each in unsure:
-            number, _, things = self._occurring.of(each, seen)
-            key.append(number)
-            key += (order.setdefault(one, len(order)) for one in things)
-
-    def _is_free(self, ways: WaysOut) -> bool:
-        free = self._free.get(ways)
-        if free is None:
-            free = self._free[ways] = any(self._looked_at.isdisjoint(way) for way in ways or ())
-        return free
-
-
-def _asked(ask: _Ask, things: Sequence[Thing]) -> tuple[Asked, ...]:
-    return tuple(
-        Asked("", fact, "") if number is None else Asked(things[number].id, fact, things[number].kind)
-        for number, fact in ask
-    )
-
-
-def _numbered(asked: Sequence[Asked], things: Sequence[Thing]) -> _Ask | None:
-    """What to ask by number; None where it is asked of a thing that is not in the view."""
-    number = {(thing.kind, thing.id): i for i, thing in enumerate(things)}
-    found: list[tuple[int | None, str]] = []
-    for subject, fact, kind in asked:
-        if kind and (kind, subject) not in number:
-            return None
-        found.append((number[kind, subject] if kind else None, fact))
-    return tuple(found)
 
 
 def rests_on_assumed(book: Book, in_force: Mapping[str, InForce]) -> bool:
@@ -130,8 +48,11 @@ class Fast:
         """What is kept of a question, where these calculations are stated of some thing."""
         key = (question.id, kind, stated)
         if key not in self._kept:
-            demand = Demand(self.book, self.in_force, kind, stated, occurring=False)
-            self._kept[key] = Kept(question, demand, self._occurring_under(kind, stated), weigh=self.weigh)
+            demand = Demand(self.book, self.in_force, kind)
+            # how well what is behind figures is checked is not in what they come to
+            by_parts = None if self.weigh else Demand(self.book, self.in_force, kind, by_parts=True)
+            occurring = self._occurring_under(kind, stated)
+            self._kept[key] = Kept(question, demand, by_parts, occurring, weigh=self.weigh)
         return self._kept[key]
 
     def _occurring_under(self, kind: str, stated: frozenset[str]) -> Occurring:
@@ -147,6 +68,7 @@ class Fast:
         found: list[Decided] = []
         for question, kind in asked:
             kept = self.kept(question, kind, seen.stated)
+            self._occurring_under(kind, seen.stated).start(seen)
             for thing in session.graph.things[question.per]:
                 if thing.named:
                     found.append(Decided(question.id, kind, thing.id, kept.decide(thing, seen)))

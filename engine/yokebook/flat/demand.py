@@ -52,6 +52,8 @@ class Node:
     facts: tuple[str, ...] = ()
     refs: tuple[tuple[str, Node], ...] = ()
     lists: tuple[tuple[str, Node], ...] = ()
+    #: figures and answers taken by themselves: under which kind of document, the name, and what is looked at for it
+    figures: tuple[tuple[str, str, Node], ...] = ()
 
     def all(self) -> Iterator[Node]:
         """This node and all after it, each once."""
@@ -62,6 +64,7 @@ class Node:
             if id(node) not in seen:
                 seen[id(node)] = node
                 waiting += (child for _, child in (*node.refs, *node.lists))
+                waiting += (child for _, _, child in node.figures)
         return iter(seen.values())
 
 
@@ -72,6 +75,7 @@ class _Open:
     facts: dict[str, None] = field(default_factory=dict)
     refs: dict[str, set[_Look]] = field(default_factory=dict)
     lists: dict[str, set[_Look]] = field(default_factory=dict)
+    figures: dict[tuple[str, str], frozenset[_Look]] = field(default_factory=dict)
     done: set[_Look] = field(default_factory=set)
     waiting: list[_Look] = field(default_factory=list)
 
@@ -85,11 +89,19 @@ class Demand:
     """What is looked at under the law of a day for one kind of document.
 
     With `occurring` it is also taken in, at each thing, whether it can be as it is: declared combinations, facts that
-    may not apply, and the calculations `stated` of some thing with what they are computed from.
+    may not apply, and the calculations `stated` of some thing with what they are computed from. With `by_parts` figures
+    and answers are nodes of their own, so that one that is settled can stand for all that is behind it.
     """
 
     def __init__(
-        self, book: Book, in_force: Mapping[str, InForce], kind: str, stated: frozenset[str], *, occurring: bool
+        self,
+        book: Book,
+        in_force: Mapping[str, InForce],
+        kind: str,
+        stated: frozenset[str] = frozenset(),
+        *,
+        occurring: bool = False,
+        by_parts: bool = False,
     ) -> None:
         self.book = book
         self.kind = kind
@@ -98,6 +110,7 @@ class Demand:
         }
         self.stated = stated
         self.occurring = occurring
+        self.by_parts = by_parts
         #: by full id of a fact or stated answer, what tells its values apart
         self.telling: dict[str, Telling] = {}
         #: the facts and calculations that are looked at of anything
@@ -109,6 +122,11 @@ class Demand:
     def question(self, question: str) -> Node:
         """What a question looks at, from the thing it is asked of."""
         return self._node(self.book.questions[question].per, frozenset({_Look(self.kind, f"answer.{question}")}))
+
+    def inputs(self, question: str) -> Node:
+        """What a question looks at, the inputs of its own table as parts."""
+        asked = self.question(question)
+        return next((node for _, _, node in asked.figures), asked)
 
     def thing(self, kind: Kind) -> Node:
         """What is looked at to see whether a thing of this kind can be."""
@@ -125,6 +143,7 @@ class Demand:
                 opened.look(look)
             filled = self._closed(kind, opened)
             node.facts, node.refs, node.lists = filled.facts, filled.refs, filled.lists
+            node.figures = filled.figures
         return self._nodes[key]
 
     def _closed(self, kind: Kind, opened: _Open) -> Node:
@@ -137,7 +156,10 @@ class Demand:
             (name, self._node(LISTS[kind][name].kind, frozenset(looks)))
             for name, looks in sorted(opened.lists.items())
         ]
-        return Node(kind, tuple(sorted(opened.facts)), tuple(refs), tuple(lists))
+        figures = [
+            (law_kind, name, self._node(kind, looks)) for (law_kind, name), looks in sorted(opened.figures.items())
+        ]
+        return Node(kind, tuple(sorted(opened.facts)), tuple(refs), tuple(lists), tuple(figures))
 
     def _expand(self, kind: Kind, opened: _Open) -> None:
         """Follows all that is looked at of one thing, and whether it can be as it is where something may be assumed of
@@ -194,12 +216,13 @@ class Demand:
         if question.per != kind:
             self._on_the_way(opened, kind, question.per, look)
             return
-        laws = self.laws.get(law_kind, [])
-        for law in laws:
+        looks: dict[_Look, None] = {}
+        for law in self.laws.get(law_kind, ()):
             if law.answers(question.id):
                 for rule in law.resolved.tables[question.id].rules:
                     for box in (*rule.where, *rule.but_not):
-                        opened.look(_Look(law_kind, part=self._number(box)))
+                        looks[_Look(law_kind, part=self._number(box))] = None
+        self._behind(opened, look.law_kind, look.name, looks)
         stated = f"answer.{law_kind}.{question.id}"
         self.telling.setdefault(stated, Telling(exact=True))
         opened.facts[stated] = None
@@ -214,7 +237,9 @@ class Demand:
         if calculation is not None:
             opened.facts[name] = None  # it may be stated
             self.looked_at.add(name)
-            opened.look(_Look(look.law_kind, part=self._number(calculation.expression)))
+            telling = self.telling.setdefault(name, Telling())
+            telling.exact = telling.exact or look.exact
+            self._behind(opened, look.law_kind, name, [_Look(look.law_kind, part=self._number(calculation.expression))])
             return
         fact = self.book.facts[name]
         opened.facts[name] = None
@@ -223,6 +248,14 @@ class Demand:
         telling.exact = telling.exact or look.exact
         if fact.applies_when is not None:
             opened.look(_Look(look.law_kind, part=self._number(fact.applies_when)))
+
+    def _behind(self, opened: _Open, law_kind: str, name: str, looks: Iterable[_Look]) -> None:
+        """Takes in what is behind a figure or answer: as a node of its own, or with the rest."""
+        if self.by_parts and len(self.laws.get(law_kind, ())) == 1:
+            opened.figures[law_kind, name] = frozenset(looks)
+        else:
+            for look in looks:
+                opened.look(look)
 
     def _on_the_way(self, opened: _Open, kind: Kind, to: Kind, look: _Look) -> None:
         """Passes on what is looked at of a thing that this one has one of."""
@@ -233,7 +266,7 @@ class Demand:
     def _box(self, opened: _Open, law_kind: str, box: Box) -> None:
         for name, cell in box.items():
             opened.look(_Look(law_kind, name))
-            if name in self.book.facts:
+            if name in self.book.facts or name in self.book.calculations:
                 for law in self.laws.get(law_kind, ()):
                     self.telling.setdefault(name, Telling()).cell(cell, law, name)
 
@@ -243,8 +276,7 @@ class Demand:
                 opened.look(_Look(law_kind, name, exact=True))
             case LookUp(by=name):
                 opened.look(_Look(law_kind, name))
-                if name in self.book.facts:
-                    self.telling.setdefault(name, Telling()).look_up(expression)
+                self.telling.setdefault(name, Telling()).look_up(expression)
             case WhereBox(boxes):
                 for box in boxes:
                     self._box(opened, law_kind, box)

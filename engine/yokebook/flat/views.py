@@ -8,16 +8,21 @@ from __future__ import annotations
 
 from collections.abc import Hashable
 
+from yokebook.deciding import Context
 from yokebook.flat.demand import Node
 from yokebook.flat.telling import Telling
 from yokebook.graph import MISSING, Thing
 from yokebook.model import Book, Value
 from yokebook.openness import open_lists
-from yokebook.session import Session, key_of
+from yokebook.session import LowerFault, OverBudget, Session, key_of
+from yokebook.values import NotApplicable, Split, single
 
 #: What stands in a view for a reference that leads to nothing, and for one that nobody gave. Things come to before are
 #: counted down from -1.
 _NOTHING, _NOT_GIVEN = -1_000_001, -1_000_002
+
+#: What stands in a view for a figure that is open, before what is looked at for it, and for one that does not apply.
+_OPEN, _NO_USE = -1_000_003, -1_000_004
 
 #: The most things of a view. A bigger one takes longer to make than to rule on, and is hardly ever seen again.
 MOST = 200
@@ -61,8 +66,47 @@ class Seen:
                 number = known[given] = len(self.given)
                 self.given.append(given)
             self.number[thing] = number
+        self._settled: dict[tuple[str, str], dict[Thing, Value | NotApplicable | None]] = {}
         facts = session.book.facts
         self.stated = frozenset(name for given in known for name, _ in given if name not in facts)
+
+
+    def settled(self, law_kind: str, name: str, thing: Thing) -> Value | NotApplicable | None:
+        """What an input of a thing comes to, under the one entry of that kind of document; None where it is open, or
+        something unknown was looked at for it."""
+        known = self._settled.setdefault((law_kind, name), {})
+        if thing not in known:
+            known[thing] = self._settle(law_kind, name, thing)
+        return known[thing]
+
+    def _settle(self, law_kind: str, name: str, thing: Thing) -> Value | NotApplicable | None:
+        law = self.session.in_force[law_kind].candidates[0].law
+        assert law is not None
+        context = Context(self.session, {}, {}, set())
+        self.session.tried = 0
+        try:
+            val = context.input(law, thing, name)
+        except (Split, LowerFault, OverBudget):
+            return None
+        if context.seen or val.maybe_na:
+            return None
+        return val.span if isinstance(val.span, NotApplicable) else single(val.span)
+
+
+class _Way:
+    """A node made ready to be gone through: what is looked at there, and what was found of things for one session."""
+
+    __slots__ = ("bare", "figures", "kind", "lists", "own", "refs", "wanted")
+
+    def __init__(self, node: Node) -> None:
+        self.kind = node.kind
+        self.wanted = frozenset(node.facts)
+        self.refs: list[tuple[str, _Way]] = []
+        self.lists: list[tuple[str, _Way]] = []
+        self.figures: list[tuple[str, str, _Way]] = []
+        self.bare = not node.refs and not node.lists and not node.figures
+        #: by the number of what is given of a thing, the number of what is looked at of it
+        self.own: dict[int, int] = {}
 
 
 class Views:
@@ -70,67 +114,79 @@ class Views:
 
     def __init__(self, root: Node, telling: dict[str, Telling], book: Book, *, occurring: bool = False) -> None:
         """With `occurring` it is in the view of which facts that may not apply something is given."""
-        self.root = root
         self.telling = telling
-        self.book = book
         self._classes: dict[str, dict[Value, int]] = {}
         self._numbers = Numbers()
         self._governed = frozenset(
             fact.id for fact in book.facts.values() if occurring and fact.applies_when is not None
         )
-        self._wanted: dict[Node, frozenset[str]] = {node: frozenset(node.facts) for node in root.all()}
-        self._own: dict[Node, dict[int, int]] = {}
+        self._ways: dict[Node, _Way] = {}
+        self._root = self._way(root)
         self._for: Seen | None = None
+        #: the view being made, and the things of it with their numbers
         self.key: list[int] = []
         self.order: dict[Thing, int] = {}
-        self._done: set[tuple[Node, Thing]] = set()
+        self._done: set[tuple[_Way, Thing]] = set()
 
-    def __len__(self) -> int:
-        """How many parts of views are numbered."""
-        return len(self._numbers)
+    def _way(self, node: Node) -> _Way:
+        way = self._ways.get(node)
+        if way is None:
+            way = self._ways[node] = _Way(node)
+            way.refs = [(step, self._way(there)) for step, there in node.refs]
+            way.lists = [(name, self._way(there)) for name, there in node.lists]
+            way.figures = [(law_kind, name, self._way(there)) for law_kind, name, there in node.figures]
+        return way
 
     def look(self, thing: Thing, seen: Seen) -> None:
         """Makes the view of a thing: `key`, and `order`, the things of it with their numbers. Raises TooBig."""
         if self._for is not seen:
-            self._for, self._own = seen, {node: {} for node in self._wanted}
+            self._for = seen
+            for way in self._ways.values():
+                way.own = {}
         self.key, self.order, self._done = [], {}, set()
-        self._visit(self.root, thing, seen)
+        self._visit(self._root, thing, seen)
 
-    def _visit(self, node: Node, thing: Thing, seen: Seen) -> None:
+    def _visit(self, way: _Way, thing: Thing, seen: Seen) -> None:
         key, order = self.key, self.order
         place = order.get(thing)
-        if place is None:
-            if len(order) == MOST:
-                raise TooBig
-            order[thing] = len(order)
-        else:
+        if place is not None:
             key.append(-1 - place)
-            if (node, thing) in self._done:
+            if (way, thing) in self._done:
                 return
-        own = self._own[node]
+        elif len(order) == MOST:
+            raise TooBig
+        else:
+            order[thing] = len(order)
         number = seen.number[thing]
-        code = own.get(number)
-        if code is None:
-            code = own[number] = self._code(node, seen.given[number])
-        key.append(code)
-        if not node.refs and not node.lists:
+        code = way.own.get(number)
+        key.append(self._code(way, number, seen) if code is None else code)
+        self._done.add((way, thing))
+        if way.bare:
             return
-        self._done.add((node, thing))
         refs = thing.refs
-        for step, following in node.refs:
+        for step, following in way.refs:
             there = refs.get(step, MISSING)
-            if isinstance(there, Thing):
-                self._visit(following, there, seen)
+            if there is None:
+                key.append(_NOTHING)
+            elif there is MISSING:
+                key.append(_NOT_GIVEN)
             else:
-                key.append(_NOTHING if there is None else _NOT_GIVEN)
-        for name, following in node.lists:
+                self._visit(following, there, seen)
+        for name, following in way.lists:
             self._list(thing, name, following, seen)
+        for law_kind, name, following in way.figures:
+            value = seen.settled(law_kind, name, thing)
+            if value is None:
+                key.append(_OPEN)
+                self._visit(following, thing, seen)
+            else:
+                key.append(_NO_USE if isinstance(value, NotApplicable) else self.class_of(name, value))
 
-    def _list(self, thing: Thing, name: str, node: Node, seen: Seen) -> None:
+    def _list(self, thing: Thing, name: str, way: _Way, seen: Seen) -> None:
         items, complete = thing.list_of(name)
         self.key.append(2 * len(items) + complete)
         for item in items:
-            self._visit(node, item, seen)
+            self._visit(way, item, seen)
         if complete:
             return
         open_ones = open_lists(thing, name)
@@ -139,20 +195,21 @@ class Views:
             self.key.append(self.order.setdefault(owners[var.subject], len(self.order)))
             self.key.append(self._numbers.of((var.kind, var.name)))
 
-    def _code(self, node: Node, given: Given) -> int:
-        """The number of what is looked at of a thing: classes of what is given, and what is given that may not apply."""
-        wanted = self._wanted[node]
+    def _code(self, way: _Way, number: int, seen: Seen) -> int:
+        """The number of what is looked at of a thing: classes of what is given, and what is given that may not
+        apply."""
         found: list[tuple[str, int]] = []
-        for name, value in given:
-            if name in wanted:
+        for name, value in seen.given[number]:
+            if name in way.wanted:
                 found.append((name, self.class_of(name, value)))
             elif name in self._governed:
                 found.append((name, -1))
         found.sort()
-        return self._numbers.of((node.kind, tuple(found)))
+        code = way.own[number] = self._numbers.of((way.kind, tuple(found)))
+        return code
 
     def class_of(self, name: str, value: Value) -> int:
-        """The number of the class of a value that the question tells no further apart."""
+        """The number of the class of a value that is told no further apart."""
         classes = self._classes.setdefault(name, {})
         number = classes.get(value)
         if number is None:
