@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from yokebook.decision import Decided
+from yokebook.decision import Decided, Decision
 from yokebook.flat.demand import Demand
 from yokebook.flat.kept import Kept
 from yokebook.flat.occurring import Occurring
+from yokebook.flat.records import Opens, RecordDecider
 from yokebook.flat.views import Seen
+from yokebook.front_door import FrontDoor
+from yokebook.graph import Thing
 from yokebook.law import InForce
 from yokebook.model import CHECK_ORDER, Book, Question
 from yokebook.session import Session
@@ -37,25 +40,30 @@ def rests_on_assumed(book: Book, in_force: Mapping[str, InForce]) -> bool:
 class Fast:
     """Deciding under the law in force for one place and day; what was decided is kept for what is alike."""
 
-    def __init__(self, book: Book, in_force: Mapping[str, InForce]) -> None:
+    def __init__(self, book: Book, in_force: Mapping[str, InForce], opens: Opens) -> None:
+        """`opens` gives the session on a record, or refuses it."""
         self.book = book
         self.in_force = in_force
         self.weigh = rests_on_assumed(book, in_force)
-        self._kept: dict[tuple[str, str, frozenset[str]], Kept] = {}
+        self._opens = opens
+        self._door = FrontDoor(book)
+        self._records: dict[tuple[str, str, frozenset[str]], RecordDecider] = {}
+        self._kept: dict[tuple[str, str, str, frozenset[str]], Kept] = {}
         self._occurring: dict[tuple[str, frozenset[str]], Occurring] = {}
 
-    def kept(self, question: Question, kind: str, stated: frozenset[str]) -> Kept:
-        """What is kept of a question, where these calculations are stated of some thing."""
-        key = (question.id, kind, stated)
+    def kept(self, question: Question, kind: str, form: str, stated: frozenset[str]) -> Kept:
+        """What is kept of a question for records or projects, where these calculations are stated of some thing."""
+        key = (question.id, kind, form, stated)
         if key not in self._kept:
             demand = Demand(self.book, self.in_force, kind)
             # how well what is behind figures is checked is not in what they come to
-            by_parts = None if self.weigh else Demand(self.book, self.in_force, kind, by_parts=True)
-            occurring = self._occurring_under(kind, stated)
-            self._kept[key] = Kept(question, demand, by_parts, occurring, weigh=self.weigh)
+            one_law_each = all(len(line.candidates) == 1 for line in self.in_force.values())
+            by_parts = Demand(self.book, self.in_force, kind, by_parts=True) if one_law_each and not self.weigh else None
+            self._kept[key] = Kept(question, demand, by_parts, self.occurring(kind, stated), weigh=self.weigh)
         return self._kept[key]
 
-    def _occurring_under(self, kind: str, stated: frozenset[str]) -> Occurring:
+    def occurring(self, kind: str, stated: frozenset[str]) -> Occurring:
+        """What is kept of whether things can be."""
         key = (kind, stated)
         if key not in self._occurring:
             demand = Demand(self.book, self.in_force, kind, stated, occurring=True)
@@ -67,9 +75,25 @@ class Fast:
         seen = Seen(session)
         found: list[Decided] = []
         for question, kind in asked:
-            kept = self.kept(question, kind, seen.stated)
-            self._occurring_under(kind, seen.stated).start(seen)
+            kept = self.kept(question, kind, session.graph.form, seen.stated)
+            self.occurring(kind, seen.stated).start(seen)
             for thing in session.graph.things[question.per]:
                 if thing.named:
                     found.append(Decided(question.id, kind, thing.id, kept.decide(thing, seen)))
         return found
+
+    def thing(self, session: Session, question: Question, kind: str, thing: Thing) -> Decision:
+        """The decision on one thing of a graph."""
+        seen = Seen(session)
+        self.occurring(kind, seen.stated).start(seen)
+        return self.kept(question, kind, session.graph.form, seen.stated).decide(thing, seen)
+
+    def records(self, question: Question, kind: str, stated: frozenset[str] = frozenset()) -> RecordDecider:
+        """What decides one question for flat records that state these calculations."""
+        key = (question.id, kind, stated)
+        if key not in self._records:
+            kept = self.kept(question, kind, "record", stated)
+            self._records[key] = RecordDecider(
+                kept, self.occurring(kind, stated), self._opens, self._door, lambda s: self.records(question, kind, s)
+            )
+        return self._records[key]

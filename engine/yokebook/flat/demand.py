@@ -128,6 +128,10 @@ class Demand:
         asked = self.question(question)
         return next((node for _, _, node in asked.figures), asked)
 
+    def input(self, kind: Kind, name: str) -> Node:
+        """What is looked at for an input of a table that is asked of things of this kind."""
+        return self._node(kind, frozenset({_Look(self.kind, name)}))
+
     def thing(self, kind: Kind) -> Node:
         """What is looked at to see whether a thing of this kind can be."""
         return self._node(kind, frozenset({_there(kind)}))
@@ -179,6 +183,7 @@ class Demand:
         for law_kind in sorted({self.kind, *(look.law_kind for look in opened.done)} - {""}):
             for box in boxes:
                 opened.look(_Look(law_kind, part=self._number(box)))
+        for law_kind in self.laws:  # what is stated is held against what every document makes of the rest
             for name in sorted(self.stated):
                 if name in self.book.calculations and self.book.calculations[name].entity == kind:
                     opened.look(_Look(law_kind, name))

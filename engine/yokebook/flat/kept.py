@@ -9,7 +9,7 @@ from yokebook.decision import Asked, Decision
 from yokebook.flat.demand import Demand
 from yokebook.flat.occurring import Occurring
 from yokebook.flat.views import Seen, TooBig, View, Views
-from yokebook.graph import Thing
+from yokebook.graph import Graph, Thing
 from yokebook.model import Question
 from yokebook.ruling import decide_on
 
@@ -30,6 +30,10 @@ class Kept:
     def __init__(
         self, question: Question, demand: Demand, by_parts: Demand | None, occurring: Occurring, *, weigh: bool
     ) -> None:
+        laws = demand.laws.get(demand.kind, [])
+        #: the one law that answers; None where there is not just one, or what figures come to does not say enough
+        self.law = laws[0] if by_parts and len(laws) == 1 and laws[0].answers(question.id) else None
+        self.demand = demand
         self.question = question
         self.kind = demand.kind
         self.weigh = weigh
@@ -94,6 +98,10 @@ class Kept:
             number, things = occurring.turns_on(each)
             key.append(number)
             key += (order.setdefault(one, len(order)) for one in things)
+
+    def all_free(self, graph: Graph) -> bool:
+        """Whether everything can be as it is given, whatever this question takes to be so."""
+        return all(self._is_free(self._occurring.of[thing]) for thing in graph)
 
     def _is_free(self, number: int) -> bool:
         return any(self._looked_at.isdisjoint(way) for way in self._occurring.ways[number] or ())

@@ -29,6 +29,7 @@ class Occurring:
     """For each thing of a session, what makes sure that it can be as it is given, under one kind of document."""
 
     def __init__(self, in_force: Mapping[str, InForce], demand: Demand) -> None:
+        self.demand = demand
         candidates = in_force[demand.kind].candidates if demand.kind in in_force else ()
         self._law: Law | None = candidates[0].law if len(candidates) == 1 else None
         self._views: dict[Kind, Views] = {
