@@ -220,10 +220,6 @@ class CellIndex:
             bits = self._by_value[value] = self._bits(value)
         return bits
 
-    def allowed_where(self, value: Value | NotApplicable) -> int:
-        """As `allowed`, for a value that may be none: where it does not apply, no cell holds."""
-        return self._free if isinstance(value, NotApplicable) else self.allowed(value)
-
     def pieces(self, span: Span) -> list[tuple[Span, int]]:
         """The span cut where cells tell its values apart: (part, bits), parts in a stable order."""
         if isinstance(span, NotApplicable):

@@ -45,15 +45,14 @@ class _Look(NamedTuple):
 
 @dataclass(eq=False)
 class Node:
-    """One way to a thing: the facts, and whatever else may be stated, looked at of it, and the references and lists
-    gone on through."""
+    """One way to a thing: the facts, and whatever else may be stated, looked at of it, the references and lists gone on
+    through, and figures and answers of it that are taken by themselves."""
 
     kind: Kind
     facts: tuple[str, ...] = ()
     refs: tuple[tuple[str, Node], ...] = ()
     lists: tuple[tuple[str, Node], ...] = ()
-    #: figures and answers taken by themselves: under which kind of document, the name, and what is looked at for it
-    figures: tuple[tuple[str, str, Node], ...] = ()
+    figures: tuple[Figure, ...] = ()
 
     def all(self) -> Iterator[Node]:
         """This node and all after it, each once."""
@@ -64,8 +63,17 @@ class Node:
             if id(node) not in seen:
                 seen[id(node)] = node
                 waiting += (child for _, child in (*node.refs, *node.lists))
-                waiting += (child for _, _, child in node.figures)
+                waiting += (figure.behind for figure in node.figures)
         return iter(seen.values())
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A figure or answer taken by itself: under which kind of document, its name, and what is looked at for it."""
+
+    law_kind: str
+    name: str
+    behind: Node
 
 
 @dataclass
@@ -126,7 +134,7 @@ class Demand:
     def inputs(self, question: str) -> Node:
         """What a question looks at, the inputs of its own table as parts."""
         asked = self.question(question)
-        return next((node for _, _, node in asked.figures), asked)
+        return next((figure.behind for figure in asked.figures), asked)
 
     def input(self, kind: Kind, name: str) -> Node:
         """What is looked at for an input of a table that is asked of things of this kind."""
@@ -161,7 +169,8 @@ class Demand:
             for name, looks in sorted(opened.lists.items())
         ]
         figures = [
-            (law_kind, name, self._node(kind, looks)) for (law_kind, name), looks in sorted(opened.figures.items())
+            Figure(law_kind, name, self._node(kind, looks))
+            for (law_kind, name), looks in sorted(opened.figures.items(), key=lambda item: item[0])
         ]
         return Node(kind, tuple(sorted(opened.facts)), tuple(refs), tuple(lists), tuple(figures))
 
@@ -207,14 +216,18 @@ class Demand:
             else:
                 self._expression(kind, opened, look.law_kind, part)
         elif look.name.startswith("reading."):
-            for law in self.laws.get(look.law_kind, ()):
-                for chosen in law.chosen.get(look.name.removeprefix("reading."), ()):
-                    if chosen.where is not None:
-                        self._box(opened, look.law_kind, chosen.where)
+            self._reading(opened, look.law_kind, look.name.removeprefix("reading."))
         elif look.name.startswith("answer."):
             self._answer(kind, opened, look)
         else:
             self._named(kind, opened, look)
+
+    def _reading(self, opened: _Open, law_kind: str, reading: str) -> None:
+        """Takes in where a layer chose a reading."""
+        for law in self.laws.get(law_kind, ()):
+            for chosen in law.chosen.get(reading, ()):
+                if chosen.where is not None:
+                    self._box(opened, law_kind, chosen.where)
 
     def _answer(self, kind: Kind, opened: _Open, look: _Look) -> None:
         law_kind, question = answer_of(self.book, look.name.removeprefix("answer."), look.law_kind)

@@ -9,7 +9,7 @@ from yokebook.decision import Asked, Decision
 from yokebook.flat.demand import Demand
 from yokebook.flat.occurring import Occurring
 from yokebook.flat.views import Seen, TooBig, View, Views
-from yokebook.graph import Graph, Thing
+from yokebook.graph import Thing
 from yokebook.model import Question
 from yokebook.ruling import decide_on
 
@@ -30,16 +30,15 @@ class Kept:
     def __init__(
         self, question: Question, demand: Demand, by_parts: Demand | None, occurring: Occurring, *, weigh: bool
     ) -> None:
-        laws = demand.laws.get(demand.kind, [])
-        #: the one law that answers; None where there is not just one, or what figures come to does not say enough
-        self.law = laws[0] if by_parts and len(laws) == 1 and laws[0].answers(question.id) else None
         self.demand = demand
+        self.by_parts = by_parts
         self.question = question
         self.kind = demand.kind
         self.weigh = weigh
         self._occurring = occurring
         self._views = Views(demand.question(question.id), demand.telling, demand.book)
-        self._parts = by_parts and Views(by_parts.inputs(question.id), by_parts.telling, by_parts.book)
+        parts = by_parts or demand
+        self.views_by_parts = Views(parts.inputs(question.id), parts.telling, parts.book)
         self._looked_at = demand.looked_at
         self._free: list[bool] = []
         self._kept: dict[View, tuple[Decision, _Ask]] = {}
@@ -60,10 +59,10 @@ class Kept:
         return decision
 
     def _by_parts(self, thing: Thing, seen: Seen) -> Decision:
-        if self._parts is None:
+        if self.by_parts is None:
             return self._ruled(thing, seen)
         try:
-            view, order = self._look(self._parts, thing, seen)
+            view, order = self._look(self.views_by_parts, thing, seen)
         except TooBig:
             return self._ruled(thing, seen)
         kept = self._kept_by_parts.get(view)
@@ -99,9 +98,9 @@ class Kept:
             key.append(number)
             key += (order.setdefault(one, len(order)) for one in things)
 
-    def all_free(self, graph: Graph) -> bool:
-        """Whether everything can be as it is given, whatever this question takes to be so."""
-        return all(self._is_free(self._occurring.of[thing]) for thing in graph)
+    def is_free(self, thing: Thing) -> bool:
+        """Whether a thing can be as it is given, whatever this question takes to be so."""
+        return self._is_free(self._occurring.of[thing])
 
     def _is_free(self, number: int) -> bool:
         return any(self._looked_at.isdisjoint(way) for way in self._occurring.ways[number] or ())

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from yokebook.decision import Decision
-from yokebook.entities import KINDS
-from yokebook.flat.demand import Demand, Node
+from yokebook.entities import KINDS, Kind
+from yokebook.flat.demand import Node
 from yokebook.flat.kept import Kept
 from yokebook.flat.occurring import Occurring
+from yokebook.flat.parts import Parts
 from yokebook.flat.signatures import NotRead, Signatures
 from yokebook.flat.telling import Telling
 from yokebook.flat.views import Seen
@@ -21,18 +22,6 @@ _MOST_KEPT = 50_000
 
 #: A session on a record. Raises InputFaults for a bad one.
 Opens = Callable[[Mapping[str, Any]], Session]
-
-
-class _Input:
-    """An input of the table: the bits of the records that it turns on, and what it came to for some of them: the bits
-    of the boxes that it allows, inverted; 0 where it is open."""
-
-    __slots__ = ("came_to", "mask", "name")
-
-    def __init__(self, name: str, mask: int) -> None:
-        self.name = name
-        self.mask = mask
-        self.came_to: dict[int, int] = {}
 
 
 class RecordDecider:
@@ -55,17 +44,19 @@ class RecordDecider:
         book = demand.book
         self._facts = book.facts.keys()
         self._stated = can_be.stated
-        governed = [fact.id for fact in book.facts.values() if fact.applies_when is not None]
+        self._governed = [fact for fact in book.facts.values() if fact.applies_when is not None]
         telling = {name: [Telling(exact=True)] for name in self._stated}
         for each in (demand, can_be):
             for name in each.telling.keys() & book.facts:
                 telling.setdefault(name, []).append(each.telling[name])
-        self.signatures = Signatures(door, telling, governed)
-        self._can_be = self._mask(can_be.thing(kind) for kind in KINDS) | self._mask_of(governed)
-        self._inputs = self._inputs_of(demand)
+        self.signatures = Signatures(door, telling, [fact.id for fact in self._governed])
+        self._can_be = {kind: self._mask_to_be(can_be.thing(kind)) for kind in KINDS}
+        by_parts = kept.by_parts
+        self._parts = by_parts and Parts(by_parts.inputs(kept.question.id), self._mask, kept.views_by_parts)
         self._decisions: dict[int, Decision] = {}
-        self._by_inputs: dict[tuple[int, ...], Decision] = {}
-        self._free: dict[int, bool] = {}
+        self._by_parts: dict[tuple[int, ...], Decision] = {}
+        #: by kind of thing and the bits that it turns on, whether the thing can surely be
+        self._free: dict[Kind, dict[int, bool]] = {kind: {} for kind in KINDS}
 
     def decide(self, record: Mapping[str, Any]) -> Decision:
         """The decision on a record. Raises InputFaults for a bad one."""
@@ -79,79 +70,65 @@ class RecordDecider:
         decision = self._decisions.get(signature)
         return self._unseen(signature, record) if decision is None else decision
 
-    def _inputs_of(self, demand: Demand) -> list[_Input] | None:
-        """The inputs of the table; None where what they come to does not say enough."""
-        law = self._kept.law
-        if law is None:
-            return None
-        question = self._kept.question
-        per, names = question.per, law.ready(question.id).inputs
-        return [_Input(name, self._mask([demand.input(per, name)])) for name in names]
-
-    def _mask(self, nodes: Iterable[Node]) -> int:
-        """The bits of all that is looked at from these nodes."""
-        fields = self.signatures.fields
+    def _mask(self, node: Node) -> int:
+        """The bits of what is looked at of a thing itself."""
         mask = self.signatures.structure
-        for node in nodes:
-            for each in node.all():
-                for name in each.facts:
-                    mask |= fields.get(name, 0)
+        for name in node.facts:
+            mask |= self.signatures.fields.get(name, 0)
         return mask
 
-    def _mask_of(self, facts: Iterable[str]) -> int:
+    def _mask_to_be(self, node: Node) -> int:
+        """The bits of all that it turns on whether a thing can be."""
         mask = 0
-        for name in facts:
-            mask |= self.signatures.fields[name]
+        for each in node.all():
+            mask |= self._mask(each)
+            for fact in self._governed:
+                if fact.entity == each.kind:
+                    mask |= self.signatures.fields[fact.id]
         return mask
 
     def _unseen(self, signature: int, record: Mapping[str, Any]) -> Decision:
-        """The decision on a record with a number that was not seen before: by what the inputs come to, if each of them
-        was seen, else by the evaluator."""
+        """The decision on a record with a number that was not seen before: by its parts, if each of them was seen, else
+        by the evaluator."""
         key = self._key(signature)
-        decision = None if key is None else self._by_inputs.get(key)
+        decision = None if key is None else self._by_parts.get(key)
         if decision is None:
             return self._learned(signature, record)
         self._keep(signature, decision)
         return decision
 
     def _key(self, signature: int) -> tuple[int, ...] | None:
-        """What the inputs come to for records with this number: for one that is settled the boxes that it allows, else
-        all that it turns on; None where that is not known."""
-        can_be = self._free.get(signature & self._can_be)
-        if self._inputs is None or can_be is None:
+        """What the question is made of, and for each thing that may not be as it is given all that this turns on; None
+        where that was not seen yet."""
+        if self._parts is None:
             return None
-        parts = [0 if can_be else signature & self._can_be]
-        for each in self._inputs:
-            its_own = signature & each.mask
-            part = each.came_to.get(its_own)
-            if part is None:
+        unsure: list[int] = []
+        for kind, mask in self._can_be.items():
+            free = self._free[kind].get(signature & mask)
+            if free is None:
                 return None
-            parts.append(part or its_own)
-        return tuple(parts)
+            unsure.append(0 if free else signature & mask)
+        key = self._parts.key(signature)
+        return None if key is None else (*key, *unsure)
 
     def _learned(self, signature: int, record: Mapping[str, Any]) -> Decision:
         session = self._opens(record)
-        seen = Seen(session)
-        thing = session.graph.things[self._kept.question.per][0]
+        seen, things = Seen(session), session.graph.things
         self._occurring.start(seen)
-        decision = self._kept.decide(thing, seen)
+        decision = self._kept.decide(things[self._kept.question.per][0], seen)
         self._keep(signature, decision)
-        if self._inputs is None or self._kept.law is None:
+        if self._parts is None:
             return decision
-        if len(self._free) >= _MOST_KEPT or len(self._by_inputs) >= _MOST_KEPT:
-            self._free.clear()
-            self._by_inputs.clear()
-            for each in self._inputs:
-                each.came_to.clear()
-        self._free[signature & self._can_be] = self._kept.all_free(session.graph)
-        for each in self._inputs:
-            value = seen.settled(self._kept.kind, each.name, thing)
-            index = self._kept.law.ready(self._kept.question.id).inputs[each.name]
-            came_to = 0 if value is None else ~index.allowed_where(value)
-            each.came_to[signature & each.mask] = came_to
+        self._parts.learn(signature, seen, things)
+        for kind, mask in self._can_be.items():
+            if len(self._free[kind]) >= _MOST_KEPT:
+                self._free[kind].clear()
+            self._free[kind][signature & mask] = self._kept.is_free(things[kind][0])
         key = self._key(signature)
         assert key is not None
-        self._by_inputs[key] = decision
+        if len(self._by_parts) >= _MOST_KEPT:
+            self._by_parts.clear()
+        self._by_parts[key] = decision
         return decision
 
     def _without_number(self, record: Mapping[str, Any]) -> Decision:

@@ -9,25 +9,34 @@ from __future__ import annotations
 from collections.abc import Hashable
 
 from yokebook.deciding import Context
-from yokebook.flat.demand import Node
+from yokebook.flat.demand import Figure, Node
 from yokebook.flat.telling import Telling
 from yokebook.graph import MISSING, Thing
 from yokebook.model import Book, Value
 from yokebook.openness import open_lists
 from yokebook.session import LowerFault, OverBudget, Session, key_of
-from yokebook.values import NotApplicable, Split, single
+from yokebook.values import NA, NotApplicable, Split, Val, single
 
 #: What stands in a view for a reference that leads to nothing, and for one that nobody gave. Things come to before are
 #: counted down from -1.
 _NOTHING, _NOT_GIVEN = -1_000_001, -1_000_002
 
-#: What stands in a view for a figure that is open, before what is looked at for it, and for one that does not apply.
-_OPEN, _NO_USE = -1_000_003, -1_000_004
+#: What stands in a view for a figure that is open, before what is looked at for it.
+_OPEN = -1_000_003
 
 #: The most things of a view. A bigger one takes longer to make than to rule on, and is hardly ever seen again.
 MOST = 200
 
 View = tuple[int, ...]
+
+#: Readings, each with the alternative that is taken.
+Read = tuple[tuple[str, str], ...]
+
+#: What a figure comes to, for each combination of the readings that it turns on.
+Settled = tuple[tuple[Read, Value | NotApplicable], ...]
+
+#: The most combinations of readings that are gone through.
+_MOST_COMBINED = 30
 
 #: What is given of a thing.
 Given = tuple[tuple[str, Value], ...]
@@ -66,31 +75,61 @@ class Seen:
                 number = known[given] = len(self.given)
                 self.given.append(given)
             self.number[thing] = number
-        self._settled: dict[tuple[str, str], dict[Thing, Value | NotApplicable | None]] = {}
+        self._settled: dict[Figure, dict[Thing, Settled | None]] = {}
         facts = session.book.facts
         self.stated = frozenset(name for given in known for name, _ in given if name not in facts)
 
 
-    def settled(self, law_kind: str, name: str, thing: Thing) -> Value | NotApplicable | None:
-        """What an input of a thing comes to, under the one entry of that kind of document; None where it is open, or
-        something unknown was looked at for it."""
-        known = self._settled.setdefault((law_kind, name), {})
+    def settled(self, figure: Figure, thing: Thing) -> Settled | None:
+        """What a figure or answer of a thing comes to under the one entry of its kind of document. None where it is
+        open: something unknown was looked at for it that is no reading."""
+        known = self._settled.setdefault(figure, {})
         if thing not in known:
-            known[thing] = self._settle(law_kind, name, thing)
+            found: dict[Read, Value | NotApplicable] = {}
+            known[thing] = tuple(found.items()) if self._settle(figure, thing, {}, found) else None
         return known[thing]
 
-    def _settle(self, law_kind: str, name: str, thing: Thing) -> Value | NotApplicable | None:
-        law = self.session.in_force[law_kind].candidates[0].law
+    def _settle(
+        self, figure: Figure, thing: Thing, readings: dict[str, str], found: dict[Read, Value | NotApplicable]
+    ) -> bool:
+        """Takes up what it comes to under these readings, and each alternative of any other that is looked at; whether
+        that is settled."""
+        law = self.session.in_force[figure.law_kind].candidates[0].law
         assert law is not None
-        context = Context(self.session, {}, {}, set())
+        context = Context(self.session, {}, readings, set())
         self.session.tried = 0
+        val: Val | None = None
+        fault = False
         try:
-            val = context.input(law, thing, name)
-        except (Split, LowerFault, OverBudget):
-            return None
-        if context.seen or val.maybe_na:
-            return None
-        return val.span if isinstance(val.span, NotApplicable) else single(val.span)
+            val = context.input(law, thing, figure.name)
+        except Split:
+            pass
+        except (LowerFault, OverBudget):
+            fault = True
+        looked_at = sorted(var.name for var in context.seen if var.kind == "reading" and var.name not in readings)
+        if fault or any(var.kind != "reading" for var in context.seen) or len(found) > _MOST_COMBINED:
+            return False
+        if looked_at:
+            alternatives = self.session.book.readings[looked_at[0]].alternatives
+            under: list[dict[Read, Value | NotApplicable]] = []
+            for alternative in alternatives:
+                under.append({})
+                if not self._settle(figure, thing, {**readings, looked_at[0]: alternative}, under[-1]):
+                    return False
+            values = {value for each in under for value in each.values()}
+            if len(values) == 1:
+                found[tuple(readings.items())] = values.pop()
+            else:
+                for each in under:
+                    found.update(each)
+            return True
+        if val is None or val.maybe_na:
+            return False
+        value = val.span if isinstance(val.span, NotApplicable) else single(val.span)
+        if value is None:
+            return False
+        found[tuple(readings.items())] = value
+        return True
 
 
 class _Way:
@@ -103,7 +142,7 @@ class _Way:
         self.wanted = frozenset(node.facts)
         self.refs: list[tuple[str, _Way]] = []
         self.lists: list[tuple[str, _Way]] = []
-        self.figures: list[tuple[str, str, _Way]] = []
+        self.figures: list[tuple[Figure, _Way]] = []
         self.bare = not node.refs and not node.lists and not node.figures
         #: by the number of what is given of a thing, the number of what is looked at of it
         self.own: dict[int, int] = {}
@@ -134,7 +173,7 @@ class Views:
             way = self._ways[node] = _Way(node)
             way.refs = [(step, self._way(there)) for step, there in node.refs]
             way.lists = [(name, self._way(there)) for name, there in node.lists]
-            way.figures = [(law_kind, name, self._way(there)) for law_kind, name, there in node.figures]
+            way.figures = [(figure, self._way(figure.behind)) for figure in node.figures]
         return way
 
     def look(self, thing: Thing, seen: Seen) -> None:
@@ -174,13 +213,13 @@ class Views:
                 self._visit(following, there, seen)
         for name, following in way.lists:
             self._list(thing, name, following, seen)
-        for law_kind, name, following in way.figures:
-            value = seen.settled(law_kind, name, thing)
-            if value is None:
+        for figure, following in way.figures:
+            settled = seen.settled(figure, thing)
+            if settled is None:
                 key.append(_OPEN)
                 self._visit(following, thing, seen)
             else:
-                key.append(_NO_USE if isinstance(value, NotApplicable) else self.class_of(name, value))
+                key.append(self.settled_class(figure.name, settled))
 
     def _list(self, thing: Thing, name: str, way: _Way, seen: Seen) -> None:
         items, complete = thing.list_of(name)
@@ -216,6 +255,12 @@ class Views:
             telling = self.telling.get(name, _EXACT)
             number = classes[value] = self._numbers.of((name, telling.class_of(value)))
         return number
+
+
+    def settled_class(self, name: str, settled: Settled) -> int:
+        """The number of what a figure comes to, as far as it is told apart."""
+        classes = [(read, -1 if value == NA else self.class_of(name, value)) for read, value in settled]
+        return self._numbers.of((name, tuple(classes)))
 
 
 _EXACT = Telling(exact=True)
