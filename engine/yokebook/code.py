@@ -293,7 +293,7 @@ class Code:
         Raises ValueError where no document, or more than one, answers; the function raises InputFaults for a bad
         record.
         """
-        return self._fast.records(self.book.questions[question], self._kind(question, document)).decide
+        return self._fast.records(self.book.questions[question], self._kind(question, document)).decides
 
     def decide(
         self,

@@ -106,7 +106,7 @@ class _Maker:
         support, traced = self._reasons(status) if status not in ("impossible", "not decided") else ({}, [])
         checked = self._checked(support)
         not_checked = checked["mark"] == "assumed" and status in ("settled", "readings differ")
-        open_vars = live(self.found, False) if status in ("cannot tell", "not decided") else []
+        open_vars = live(self.found.leaves, False) if status in ("cannot tell", "not decided") else []
         return Ruling(
             question=self.question.id,
             ruling=self.question.ruling,
@@ -157,7 +157,7 @@ class _Maker:
                 enough = self._standing_everywhere()
                 rules = {rule for leaf in self._leaves() for rule in leaf.outcome.standing}
                 rules = set(enough) or rules
-        open_vars = live(self.found, False) if status in ("cannot tell", "not decided") else []
+        open_vars = live(self.found.leaves, False) if status in ("cannot tell", "not decided") else []
         return Decision(
             status=status,
             word=_word(status, outcome, not_checked),
@@ -230,7 +230,7 @@ class _Maker:
         if status not in ("readings differ", "cannot tell"):
             return []
         data = []
-        for var in live(self.found, True):
+        for var in live(self.found.leaves, True):
             reading = self.session.book.readings[var.name]
             data.append(
                 {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import cached_property
 from typing import Any
 
 from yokebook.decision import Decision
@@ -10,8 +11,10 @@ from yokebook.entities import KINDS, Kind
 from yokebook.flat.demand import Node
 from yokebook.flat.kept import Kept
 from yokebook.flat.occurring import Occurring
+from yokebook.flat.generated import Decides, generated
 from yokebook.flat.parts import Parts
-from yokebook.flat.signatures import NotRead, Signatures
+from yokebook.flat.plain import ALWAYS_THERE, NotPlain, Plain
+from yokebook.flat.signatures import Signatures
 from yokebook.flat.telling import Telling
 from yokebook.flat.views import Seen
 from yokebook.front_door import FrontDoor
@@ -53,6 +56,10 @@ class RecordDecider:
         self._can_be = {kind: self._mask_to_be(can_be.thing(kind)) for kind in KINDS}
         by_parts = kept.by_parts
         self._parts = by_parts and Parts(by_parts.inputs(kept.question.id), self._mask, kept.views_by_parts)
+        self._plain = self._as_plain()
+        self._may_not_apply = 0
+        for fact in self._governed:
+            self._may_not_apply |= self.signatures.fields[fact.id]
         self._decisions: dict[int, Decision] = {}
         self._by_parts: dict[tuple[int, ...], Decision] = {}
         #: by kind of thing and the bits that it turns on, whether the thing can surely be
@@ -65,14 +72,38 @@ class RecordDecider:
         try:
             for key, value in record.items():
                 signature |= codes[value.__class__][key][value]
-        except (NotRead, KeyError, TypeError):
+        except (KeyError, TypeError):
             return self._without_number(record)
         decision = self._decisions.get(signature)
         return self._unseen(signature, record) if decision is None else decision
 
+    def _as_plain(self) -> Plain | None:
+        """The question as plain tables, where it is made of facts and answers alone."""
+        demand = self._kept.demand
+        try:
+            if not self._stated and not self._kept.weigh:
+                return Plain(demand.book, demand.laws, demand.kind, self._kept.question)
+        except NotPlain:
+            pass
+        return None
+
+    @cached_property
+    def decides(self) -> Decides:
+        """What decides: code made for the question where that can be, else `decide`."""
+        try:
+            return self.decide if self._plain is None else generated(self._plain, self.decide, self._no_matter)[0]
+        except NotPlain:
+            return self.decide
+
+    def _no_matter(self, key: str, value: object) -> bool:
+        """Whether what is given under a key that the question does not look at makes no difference. Raises KeyError for
+        what is not known."""
+        return not self.signatures.codes[value.__class__][key][value] & self._may_not_apply
+
     def _mask(self, node: Node) -> int:
-        """The bits of what is looked at of a thing itself."""
-        mask = self.signatures.structure
+        """The bits of what is looked at of a thing itself, and of what is there at all where that matters."""
+        there = node.lists or any(step not in ALWAYS_THERE for step, _ in node.refs)
+        mask = self.signatures.structure if there else 0
         for name in node.facts:
             mask |= self.signatures.fields.get(name, 0)
         return mask
@@ -90,8 +121,14 @@ class RecordDecider:
     def _unseen(self, signature: int, record: Mapping[str, Any]) -> Decision:
         """The decision on a record with a number that was not seen before: by its parts, if each of them was seen, else
         by the evaluator."""
-        key = self._key(signature)
-        decision = None if key is None else self._by_parts.get(key)
+        decision = None
+        if self._plain is not None and not signature & self._may_not_apply:
+            try:
+                decision = self._plain.decide(self.signatures.given(signature, self._plain.facts))
+            except NotPlain:
+                return self._learned(signature, record)
+        elif (key := self._key(signature)) is not None:
+            decision = self._by_parts.get(key)
         if decision is None:
             return self._learned(signature, record)
         self._keep(signature, decision)

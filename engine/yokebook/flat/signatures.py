@@ -15,6 +15,7 @@ from yokebook.flat.telling import Telling
 from yokebook.front_door import FrontDoor
 from yokebook.graph import Graph
 from yokebook.load.faults import InputFaults
+from yokebook.model import Value
 
 #: The classes of Python objects that are looked up; any other goes in by the front door itself each time.
 _PLAIN = (str, bool, int, float, Fraction, Decimal, type(None))
@@ -23,7 +24,7 @@ _PLAIN = (str, bool, int, float, Fraction, Decimal, type(None))
 _EXACT_BITS, _MOST_KEPT = 16, 20_000
 
 
-class NotRead(Exception):
+class NotRead(KeyError):
     """A value that no number can be given to: the front door may refuse it, or too many others were seen."""
 
 
@@ -66,6 +67,7 @@ class Signatures:
         self._given = frozenset(given)
         self._offset: dict[str, int] = {}
         self._classes: dict[str, dict[Hashable, int]] = {}
+        self._samples: dict[tuple[str, int], Value] = {}
         self._bits = 0
         #: the bits of the things that a record names, of what is said of lists and references, and of each fact
         self.structure = self._take(len(KINDS))
@@ -77,14 +79,14 @@ class Signatures:
         self.codes: dict[type, _Keys] = {kind: _Keys(self) for kind in _PLAIN}
 
     def of(self, record: Mapping[str, object]) -> int:
-        """The number of a record. Raises NotRead or KeyError where it has none."""
+        """The number of a record. Raises KeyError or TypeError where it has none."""
         codes, signature = self.codes, 0
         for key, value in record.items():
             signature |= codes[value.__class__][key][value]
         return signature
 
     def code(self, key: str, value: object) -> int:
-        """The bits of one value of one key, in its place. Raises NotRead."""
+        """The bits of one value of one key, in its place. Raises NotRead, a KeyError."""
         try:
             graph = self._door.record({key: value})
         except InputFaults:
@@ -103,10 +105,20 @@ class Signatures:
         its_class = tuple(telling.class_of(thing.given[key]) for telling in self._telling.get(key, ()))
         classes = self._classes.setdefault(key, {})
         number = classes.setdefault(its_class, len(classes) + 1)
+        self._samples.setdefault((key, number), thing.given[key])
         place = number << self._offset[key]
         if place & ~self.fields[key]:
             raise NotRead  # more values than there are numbers for
         return code | place
+
+    def given(self, signature: int, names: Iterable[str]) -> dict[str, Value]:
+        """Of these facts those that records with this number give, with values as good as theirs."""
+        found: dict[str, Value] = {}
+        for name in names:
+            number = (signature & self.fields[name]) >> self._offset[name]
+            if number:
+                found[name] = self._samples[name, number]
+        return found
 
     def _said(self, key: str, graph: Graph) -> int:
         """The bits of what is said of a list or reference; none for a date, a place or whose word it is."""
