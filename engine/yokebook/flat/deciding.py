@@ -57,8 +57,9 @@ class Fast:
         if key not in self._kept:
             demand = Demand(self.book, self.in_force, kind)
             # how well what is behind figures is checked is not in what they come to
-            one_law_each = all(len(line.candidates) == 1 for line in self.in_force.values())
-            by_parts = Demand(self.book, self.in_force, kind, by_parts=True) if one_law_each and not self.weigh else None
+            by_parts: Demand | None = None
+            if not self.weigh and all(len(line.candidates) == 1 for line in self.in_force.values()):
+                by_parts = Demand(self.book, self.in_force, kind, by_parts=True)
             self._kept[key] = Kept(question, demand, by_parts, self.occurring(kind, stated), weigh=self.weigh)
         return self._kept[key]
 

@@ -1,8 +1,8 @@
 """Full records decided by generated code: a look-up for each fact, and the sets of boxes that are left as bits.
 
 The code is made of names of its own alone. Keys of records, values and masks are objects that it refers to, never text
-in it, so that nothing of a rulebook is ever run. A value that it does not know, a fact that is not given, a key too many:
-with any of these the record goes the long way, through the front door.
+in it, so that nothing of a rulebook is ever run. A value that it does not know, a fact that is not given, a key that
+makes a difference otherwise: with any of these the record goes the long way, through the front door.
 """
 
 from __future__ import annotations
@@ -12,22 +12,19 @@ from collections.abc import Callable, Mapping
 from fractions import Fraction
 from functools import partial
 from math import ceil, floor, inf, nextafter
-from typing import Any
+from typing import Any, NamedTuple
 
 from yokebook.decision import Decision
 from yokebook.flat.plain import NotPlain, Plain, PlainTable, standing
 from yokebook.law import ReadyTable
-from yokebook.model import Fact, Value
+from yokebook.model import Fact
 from yokebook.values import CellIndex
 
 #: Whole numbers up to this are exact as floats; the long way is for bigger ones.
 _EXACT = float(2**53)
 
-#: Boxes past which what is left of a table is not kept for the next time: there are too many ways for it to be met.
-_MANY = 100
-
-#: How many are kept of a smaller one.
-_MOST_KEPT = 4_000
+#: How many sets of boxes are kept with what they give; past it one starts anew.
+_MOST_KEPT = 20_000
 
 #: The most values of a whole number that are looked up one by one.
 _FEW = 2_000
@@ -90,47 +87,30 @@ class _Writer:
         self._line("    return otherwise(record)")
 
     def _table(self, i: int, table: PlainTable, number: Mapping[int, int]) -> None:
-        parts = []
-        for name, index in table.ready.inputs.items():
-            lower = table.answers.get(name)
-            if lower is not None:
-                parts.append(f"a{i}_{number[id(lower)]}")
-            else:
-                parts.append(self._allowed(table.facts[name], index, self._variables[name]))
-        self._line(f"m{i} = {' & '.join(parts) or table.ready.all_bits}")
+        answers = {name: f"a{i}_{number[id(lower)]}" for name, lower in table.answers.items()}
+        uppers = [(j, upper) for j, upper in enumerate(self.plain.tables()) if table in upper.answers.values()]
         if table is self.plain.top:
-            self._decided(i, table.ready)
-            return
-        for j, upper in enumerate(self.plain.tables()):
+            self._left(i, table, answers, self._decision)
+            self._line(f"if m{i} is None:")
+            self._line("    return otherwise(record)")
+        for j, upper in uppers:
             indexes = [upper.ready.inputs[name] for name, lower in upper.answers.items() if lower is table]
-            if indexes:
-                masks = self._name(_Kept(partial(_answer, table.ready, indexes)))
-                self._line(f"a{j}_{i} = {masks}[m{i}]")
+            self._left(i, table, answers, partial(_answer, table.ready, indexes))
+            self._line(f"a{j}_{i} = m{i}")
+
+    def _left(self, i: int, table: PlainTable, answers: Mapping[str, str], gives: Callable[[int], Any]) -> None:
+        """Puts into the table's variable what `gives` makes of the boxes that are left of it."""
+        parts = [
+            answers.get(name) or self._allowed(table.facts[name], index, self._variables[name])
+            for name, index in table.ready.inputs.items()
+        ]
+        self._line(f"m{i} = {self._name(_Kept(gives))}[{' & '.join(parts) or table.ready.all_bits}]")
 
     def _allowed(self, fact: Fact, index: CellIndex, variable: str) -> str:
         """The boxes that the value of a fact allows."""
-        if fact.type == "number" and (by_one := _one_by_one(fact, index)):
-            return f"{self._name(by_one)}[{variable}]"
-        if fact.type == "number":
-            cuts, masks = _as_floats(fact, index)
-            return f"{self._name(masks)}[bisect({self._name(cuts)}, {variable})]"
-        if fact.type == "choice":
-            return f"{self._name({word: index.allowed(word) for word in fact.values})}[{variable}]"
-        # 1 and 0 are equal to True and False, and are no answers
-        yes, no = index.allowed(True), index.allowed(False)
-        names = self._name(yes), self._name(no), self._name({"yes": yes, "no": no})
-        return f"({names[0]} if {variable} is True else {names[1]} if {variable} is False else {names[2]}[{variable}])"
-
-    def _decided(self, i: int, ready: ReadyTable) -> None:
-        if len(ready.boxes) <= _MANY or any(ready.but_not):
-            self._line(f"m{i} = {self._name(_Kept(self._decision))}[m{i}]")
-        else:
-            alone, others = _first_alone(ready)
-            first = self._name([self._decision(left) for left in alone])
-            self._line(f"i = (m{i} & -m{i}).bit_length()")
-            self._line(f"m{i} = {self._name(self._decision)}(m{i}) if m{i} & {self._name(others)}[i] else {first}[i]")
-        self._line(f"if m{i} is None:")
-        self._line("    return otherwise(record)")
+        shape = _shape(fact)
+        names = [self._name(what) for what in shape.made(fact, index)]
+        return shape.text.format(v=variable, **dict(zip(shape.names, names, strict=True)))
 
     def _decision(self, left: int) -> Decision | None:
         """What the table at hand says where these boxes are left; None where it is to be found the long way."""
@@ -138,6 +118,40 @@ class _Writer:
             return self.plain.full(left)
         except NotPlain:
             return None
+
+
+class _Shape(NamedTuple):
+    """How the boxes that a value allows are looked up: the text, the names in it, and what these stand for."""
+
+    text: str
+    names: tuple[str, ...]
+    made: Callable[[Fact, CellIndex], tuple[object, ...]]
+
+
+def _of_words(fact: Fact, index: CellIndex) -> tuple[object, ...]:
+    return ({word: index.allowed(word) for word in fact.values},)
+
+
+def _of_yes_no(fact: Fact, index: CellIndex) -> tuple[object, ...]:
+    yes, no = index.allowed(True), index.allowed(False)
+    return yes, no, {"yes": yes, "no": no}
+
+
+def _of_whole(fact: Fact, index: CellIndex) -> tuple[object, ...]:
+    assert fact.low is not None and fact.high is not None
+    numbers = range(ceil(fact.low), floor(fact.high) + 1)
+    ends = {end for end, is_open in ((fact.low, fact.low_open), (fact.high, fact.high_open)) if is_open}
+    return ({number: index.allowed(Fraction(number)) for number in numbers if number not in ends},)
+
+
+def _shape(fact: Fact) -> _Shape:
+    if fact.type == "choice":
+        return _Shape("{w}[{v}]", ("w",), _of_words)
+    if fact.type == "yes_no":  # 1 and 0 are equal to True and False, and are no answers
+        return _Shape("({y} if {v} is True else {n} if {v} is False else {w}[{v}])", ("y", "n", "w"), _of_yes_no)
+    if fact.whole and fact.low is not None and fact.high is not None and fact.high - fact.low <= _FEW:
+        return _Shape("{w}[{v}]", ("w",), _of_whole)
+    return _Shape("{m}[bisect({c}, {v})]", ("c", "m"), _as_floats)
 
 
 class _Others:
@@ -153,10 +167,7 @@ class _Others:
         if len(record) != len(self._facts) + len(self._before) or any(key not in record for key in self._before):
             self._before = tuple(key for key in record if key not in self._facts)
         no_matter = self._no_matter
-        for key in self._before:
-            if not no_matter(key, record[key]):
-                return False
-        return True
+        return all(no_matter(key, record[key]) for key in self._before)
 
 
 class _Kept(dict[int, Any]):
@@ -185,34 +196,10 @@ def _answer(ready: ReadyTable, indexes: list[CellIndex], left: int) -> int:
     return allowed
 
 
-def _first_alone(ready: ReadyTable) -> tuple[list[int], list[int]]:
-    """By the place of the first box that is left (counted from 1): that box alone, and the boxes that must not be left
-    beside it for its rule to stand alone: all but its own and those of rules that it prevails over."""
-    alone, others = [0], [0]
-    for box in ready.boxes:
-        beaten = 0
-        for i, beaten_by in enumerate(ready.beaten_by):
-            if box.rule in beaten_by:
-                beaten |= ready.where[i]
-        alone.append(1 << box.bit)
-        others.append(ready.all_bits & ~ready.where[box.rule] & ~beaten)
-    return alone, others
-
-
-def _one_by_one(fact: Fact, index: CellIndex) -> dict[int, int] | None:
-    """The boxes that each value of a whole number allows, where these are not too many."""
-    if not fact.whole or fact.low is None or fact.high is None or fact.high - fact.low > _FEW:
-        return None
-    numbers = range(ceil(fact.low), floor(fact.high) + 1)
-    ends = {end for end, is_open in ((fact.low, fact.low_open), (fact.high, fact.high_open)) if is_open}
-    return {number: index.allowed(Fraction(number)) for number in numbers if number not in ends}
-
-
-def _as_floats(fact: Fact, index: CellIndex) -> tuple[list[float], list[int | None]]:
+def _as_floats(fact: Fact, index: CellIndex) -> tuple[object, ...]:
     """For numbers as floats or whole numbers: where the boxes allowed change, and which these are in each stretch,
     from below all; None outside the fact's domain. A float counts as the decimal that it is written as."""
-    ends = [(end, is_open) for end, is_open in ((fact.low, fact.low_open), (fact.high, fact.high_open)) if end is not None]
-    numbers = sorted({*index.cuts, *(end for end, _ in ends)})
+    numbers = sorted({*index.cuts, *(end for end in (fact.low, fact.high) if end is not None)})
     cuts: list[float] = [-_EXACT]
     masks: list[int | None] = [None]
 

@@ -90,7 +90,7 @@ class Kept:
             self._free += [self._is_free(number) for number in range(len(self._free), len(occurring.ways))]
         free, of = self._free, occurring.of
         unsure = [each for each in order if not free[of[each]]]
-        if not all([free[number] for number in occurring.around(thing)]):
+        if not all(free[number] for number in occurring.around(thing)):
             unsure += [each for each in seen.session.around(thing) if each not in order and not free[of[each]]]
         key = views.key
         for each in unsure:

@@ -187,9 +187,12 @@ def _fired(ready: ReadyTable, may: int, pending: list[_Open]) -> list[int]:
     for open_input in pending:
         unsure |= open_input.bits
     fired: list[int] = []
-    for i, beaten_by in enumerate(ready.beaten_by):
+    rest = may
+    while rest:  # the boxes of a rule stand together, rules before those they prevail over
+        i = ready.boxes[(rest & -rest).bit_length() - 1].rule
+        rest &= ~(ready.where[i] | ready.but_not[i])
         where = ready.where[i] & may
-        if not where or not beaten_by.isdisjoint(fired):
+        if not where or not ready.beaten_by[i].isdisjoint(fired):
             continue
         but_not = ready.but_not[i] & may
         if but_not & ~unsure:

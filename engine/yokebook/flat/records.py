@@ -9,9 +9,9 @@ from typing import Any
 from yokebook.decision import Decision
 from yokebook.entities import KINDS, Kind
 from yokebook.flat.demand import Node
+from yokebook.flat.generated import Decides, generated
 from yokebook.flat.kept import Kept
 from yokebook.flat.occurring import Occurring
-from yokebook.flat.generated import Decides, generated
 from yokebook.flat.parts import Parts
 from yokebook.flat.plain import ALWAYS_THERE, NotPlain, Plain
 from yokebook.flat.signatures import Signatures
@@ -55,7 +55,9 @@ class RecordDecider:
         self.signatures = Signatures(door, telling, [fact.id for fact in self._governed])
         self._can_be = {kind: self._mask_to_be(can_be.thing(kind)) for kind in KINDS}
         by_parts = kept.by_parts
-        self._parts = by_parts and Parts(by_parts.inputs(kept.question.id), self._mask, kept.views_by_parts)
+        self._parts: Parts | None = None
+        if by_parts is not None:
+            self._parts = Parts(by_parts.inputs(kept.question.id), self._mask, kept.views_by_parts)
         self._plain = self._as_plain()
         self._may_not_apply = 0
         for fact in self._governed:

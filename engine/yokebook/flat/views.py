@@ -15,7 +15,7 @@ from yokebook.graph import MISSING, Thing
 from yokebook.model import Book, Value
 from yokebook.openness import open_lists
 from yokebook.session import LowerFault, OverBudget, Session, key_of
-from yokebook.values import NA, NotApplicable, Split, Val, single
+from yokebook.values import NotApplicable, Split, Val, single
 
 #: What stands in a view for a reference that leads to nothing, and for one that nobody gave. Things come to before are
 #: counted down from -1.
@@ -259,7 +259,9 @@ class Views:
 
     def settled_class(self, name: str, settled: Settled) -> int:
         """The number of what a figure comes to, as far as it is told apart."""
-        classes = [(read, -1 if value == NA else self.class_of(name, value)) for read, value in settled]
+        classes = [
+            (read, -1 if isinstance(value, NotApplicable) else self.class_of(name, value)) for read, value in settled
+        ]
         return self._numbers.of((name, tuple(classes)))
 
 
