@@ -39,7 +39,7 @@ NoMatter = Callable[[str, object], bool]
 def generated(plain: Plain, otherwise: Decides, no_matter: NoMatter) -> tuple[Decides, str]:
     """What decides records, with its text: full ones by itself, all others by `otherwise`. `no_matter` is asked of what
     a record gives beside the facts of the question. Raises NotPlain where a number cannot be looked up as a float."""
-    writer = _Writer(plain, otherwise, _Others(frozenset(plain.facts), no_matter).all_right)
+    writer = _Writer(plain, otherwise, _Others(frozenset(plain.facts), no_matter))
     text = writer.text()
     names = dict(writer.names)
     exec(compile(text, "<generated>", "exec"), names)
@@ -50,27 +50,20 @@ def generated(plain: Plain, otherwise: Decides, no_matter: NoMatter) -> tuple[De
 class _Writer:
     """Writes the code, and collects what it refers to."""
 
-    def __init__(self, plain: Plain, otherwise: Decides, others: Callable[[Mapping[str, Any]], bool]) -> None:
+    def __init__(self, plain: Plain, otherwise: Decides, others: _Others) -> None:
         self.plain = plain
-        self.names: dict[str, Any] = {"bisect": bisect_right, "otherwise": otherwise, "others": others}
+        self.names: dict[str, Any] = {"bisect": bisect_right, "otherwise": otherwise}
+        self.names |= {"others": others.all_right, "kept": _Partly(otherwise)}
         self.lines: list[str] = []
-        self._variables = {name: f"v{i}" for i, name in enumerate(plain.facts)}
+        self._facts = {name: f"v{i}" for i, name in enumerate(plain.facts)}
+        self._keys = {name: self._name(name) for name in plain.facts}
+        self._tables = plain.tables()
+        self._number = {id(table): i for i, table in enumerate(self._tables)}
 
     def text(self) -> str:
         """The text of the code."""
-        self.lines = ["def decide(record):", "    try:"]
-        self._line(f"if len(record) != {len(self._variables)} and not others(record):")
-        self._line("    return otherwise(record)")
-        for fact, variable in self._variables.items():
-            self._line(f"{variable} = record[{self._name(fact)}]")
-            if self.plain.facts[fact].type == "number":
-                self._number_only(variable, self.plain.facts[fact])
-        tables = self.plain.tables()
-        number = {id(table): i for i, table in enumerate(tables)}
-        for i, table in enumerate(tables):
-            self._table(i, table, number)
-        self.lines += ["    except (KeyError, TypeError):", "        return otherwise(record)"]
-        self._line(f"return m{len(tables) - 1}", indent=4)
+        self._partly()
+        self._fully()
         return "\n".join(self.lines) + "\n"
 
     def _line(self, text: str, indent: int = 8) -> None:
@@ -81,29 +74,95 @@ class _Writer:
         self.names[name] = what
         return name
 
-    def _number_only(self, variable: str, fact: Fact) -> None:
-        is_none = f"{variable}.__class__ is not int"
-        self._line(f"if {is_none}:" if fact.whole else f"if {variable}.__class__ is not float and {is_none}:")
+    def _fully(self) -> None:
+        """Full records: look-ups for all facts, then table by table what is left."""
+        self.lines += ["def decide(record):", "    try:"]
+        self._line(f"if len(record) != {len(self._facts)} and not others(record):")
         self._line("    return otherwise(record)")
+        for name, variable in self._facts.items():
+            self._line(f"{variable} = record[{self._keys[name]}]")
+            self._number_only(name, 8)
+        for i, table in enumerate(self._tables):
+            self._table(i, table)
+        self._line("except KeyError:", 4)
+        self._line("return partly(record)")
+        self._line("except TypeError:", 4)
+        self._line("return otherwise(record)")
+        self._line(f"return m{len(self._tables) - 1}", 4)
 
-    def _table(self, i: int, table: PlainTable, number: Mapping[int, int]) -> None:
-        answers = {name: f"a{i}_{number[id(lower)]}" for name, lower in table.answers.items()}
-        uppers = [(j, upper) for j, upper in enumerate(self.plain.tables()) if table in upper.answers.values()]
+    def _partly(self) -> None:
+        """Records that do not give every fact: which ones, and what is left of each table by those that are given, say
+        all that matters of them."""
+        self.lines += ["def partly(record):", "    try:"]
+        self._line("missing = 0")
+        self._line("get = record.get")
+        for i, table in enumerate(self._tables):
+            self._line(f"m{i} = {table.ready.all_bits}")
+        for n, (name, variable) in enumerate(self._facts.items()):
+            self._line(f"{variable} = get({self._keys[name]})")
+            self._line(f"if {variable} is None:")
+            self._line(f"    missing |= {1 << n}")
+            self._line("else:")
+            self._number_only(name, 12)
+            for i, table in enumerate(self._tables):
+                if name in table.facts:
+                    self._line(f"m{i} &= {self._allowed(table.facts[name], table.ready.inputs[name], variable)}", 12)
+        for i, table in enumerate(self._tables):
+            if table is not self.plain.top:  # of one whose facts are all given, its answer is all that matters
+                self._line(f"if not missing & {self._behind(table)}:")
+                for j, indexes in self._uppers(table):
+                    kept = self._name(_Kept(partial(_answer, table.ready, indexes)))
+                    self._line(f"    m{j} &= {kept}[m{i}]")
+                self._line(f"    m{i} = 0")
+        self._line(f"if len(record) + missing.bit_count() != {len(self._facts)} and not others(record):")
+        self._line("    return otherwise(record)")
+        self._line("except (KeyError, TypeError):", 4)
+        self._line("return otherwise(record)")
+        left = "".join(f"m{i}, " for i in range(len(self._tables)))
+        self._line(f"return kept.get(({left}missing)) or kept.find(({left}missing), record)", 4)
+
+    def _number_only(self, name: str, indent: int) -> None:
+        fact, variable = self.plain.facts[name], self._facts[name]
+        if fact.type != "number":
+            return
+        no_int = f"{variable}.__class__ is not int"
+        self._line(f"if {no_int}:" if fact.whole else f"if {variable}.__class__ is not float and {no_int}:", indent)
+        self._line("    return otherwise(record)", indent)
+
+    def _table(self, i: int, table: PlainTable) -> None:
         if table is self.plain.top:
-            self._left(i, table, answers, self._decision)
+            self._left(i, table, self._decision)
             self._line(f"if m{i} is None:")
             self._line("    return otherwise(record)")
-        for j, upper in uppers:
-            indexes = [upper.ready.inputs[name] for name, lower in upper.answers.items() if lower is table]
-            self._left(i, table, answers, partial(_answer, table.ready, indexes))
+        for j, indexes in self._uppers(table):
+            self._left(i, table, partial(_answer, table.ready, indexes))
             self._line(f"a{j}_{i} = m{i}")
 
-    def _left(self, i: int, table: PlainTable, answers: Mapping[str, str], gives: Callable[[int], Any]) -> None:
+    def _uppers(self, table: PlainTable) -> list[tuple[int, list[CellIndex]]]:
+        """The tables that take the answer of this one, by place, with what they have on it."""
+        found: list[tuple[int, list[CellIndex]]] = []
+        for j, upper in enumerate(self._tables):
+            indexes = [upper.ready.inputs[name] for name, lower in upper.answers.items() if lower is table]
+            if indexes:
+                found.append((j, indexes))
+        return found
+
+    def _behind(self, table: PlainTable) -> int:
+        """The facts of a table and of those behind it, as bits."""
+        bits = sum(1 << n for n, name in enumerate(self._facts) if name in table.facts)
+        for lower in table.answers.values():
+            bits |= self._behind(lower)
+        return bits
+
+    def _left(self, i: int, table: PlainTable, gives: Callable[[int], Any]) -> None:
         """Puts into the table's variable what `gives` makes of the boxes that are left of it."""
-        parts = [
-            answers.get(name) or self._allowed(table.facts[name], index, self._variables[name])
-            for name, index in table.ready.inputs.items()
-        ]
+        parts = []
+        for name, index in table.ready.inputs.items():
+            lower = table.answers.get(name)
+            if lower is None:
+                parts.append(self._allowed(table.facts[name], index, self._facts[name]))
+            else:
+                parts.append(f"a{i}_{self._number[id(lower)]}")
         self._line(f"m{i} = {self._name(_Kept(gives))}[{' & '.join(parts) or table.ready.all_bits}]")
 
     def _allowed(self, fact: Fact, index: CellIndex, variable: str) -> str:
@@ -164,10 +223,26 @@ class _Others:
 
     def all_right(self, record: Mapping[str, Any]) -> bool:
         """Whether nothing of it makes a difference. KeyError where something of it is not known."""
+        no_matter = self._no_matter
         if len(record) != len(self._facts) + len(self._before) or any(key not in record for key in self._before):
             self._before = tuple(key for key in record if key not in self._facts)
-        no_matter = self._no_matter
         return all(no_matter(key, record[key]) for key in self._before)
+
+
+class _Partly(dict[tuple[int, ...], Decision]):
+    """The decisions on records that do not give every fact."""
+
+    def __init__(self, otherwise: Decides) -> None:
+        super().__init__()
+        self._otherwise = otherwise
+
+    def find(self, left: tuple[int, ...], record: Mapping[str, Any]) -> Decision:
+        """The decision on a record that leaves this; kept for others that do."""
+        decision = self._otherwise(record)
+        if len(self) >= _MOST_KEPT:
+            self.clear()
+        self[left] = decision
+        return decision
 
 
 class _Kept(dict[int, Any]):

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from yokebook.law import Law, LawFault, plain_cell
 from yokebook.model import Cell, LookUp, Value
-from yokebook.values import holds
+from yokebook.values import CellIndex
 
 
 @dataclass
@@ -17,9 +17,11 @@ class Telling:
     cells: dict[Cell, None] = field(default_factory=dict)  # named numbers replaced
     look_ups: list[LookUp] = field(default_factory=list)
     exact: bool = False  # every value counts by itself, as where figures are made of it
+    _index: CellIndex | None = None
 
     def cell(self, cell: Cell, law: Law, where: str) -> None:
         """Takes in a cell on the fact."""
+        self._index = None
         try:
             self.cells.setdefault(plain_cell(cell, law.resolved.values, where))
         except LawFault:  # of a number that this edition does not set: said where it is ruled on
@@ -34,7 +36,9 @@ class Telling:
         """What all values have in common that are treated as this one is."""
         if self.exact:
             return value
-        found: list[Hashable] = [holds(cell, value) for cell in self.cells]
+        if self._index is None:
+            self._index = CellIndex(enumerate(self.cells), (1 << len(self.cells)) - 1)
+        found: list[Hashable] = [self._index.allowed(value)]
         for look_up in self.look_ups:
             listed = value in look_up.table
             found += (listed, look_up.table[value] if listed else None)
