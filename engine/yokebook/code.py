@@ -293,7 +293,8 @@ class Code:
         Raises ValueError where no document, or more than one, answers; the function raises InputFaults for a bad
         record.
         """
-        return self._fast.records(self.book.questions[question], self._kind(question, document)).decides
+        kind = self._kind(question, document)
+        return self._fast.records(self.book.questions[question], kind).decides
 
     def decide(
         self,
