@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -18,6 +18,8 @@ from yokebook.session import Session
 from yokebook.stated import disagreements
 
 if TYPE_CHECKING:
+    from yokebook.decision import Decided, Decision
+    from yokebook.flat.deciding import Fast
     from yokebook.proof.findings import Report
     from yokebook.sheet import Sheet
 
@@ -217,19 +219,77 @@ class Code:
 
         graph = project if isinstance(project, Graph) else front_door.project_to_graph(project, self.book)
         session = self.session(graph)
+        rulings = [
+            rule_on(session, question, thing, kind)
+            for question, kind in self._wanted(questions, topics)
+            for thing in graph.things[question.per]
+            if thing.named
+        ]
+        return Sheet(rulings, session, self.place, dict(self.dates), self.on, dict(self.choices))
+
+    def _wanted(self, questions: list[str] | None, topics: Sequence[str]) -> list[tuple[Question, str]]:
+        """What is asked of a project: each question with each kind of document that answers it."""
         wanted = [
             q
             for q in self.questions()
             if (q.id in questions if questions is not None else not q.topic or q.topic in topics or "all" in topics)
         ]
-        rulings = [
-            rule_on(session, question, thing, kind)
-            for question in wanted
-            for kind in self.kinds_for(question.id)
-            for thing in graph.things[question.per]
-            if thing.named
-        ]
-        return Sheet(rulings, session, self.place, dict(self.dates), self.on, dict(self.choices))
+        return [(question, kind) for question in wanted for kind in self.kinds_for(question.id)]
+
+    # ---- deciding ---------------------------------------------------------------------------------------------------
+
+    @cached_property
+    def _fast(self) -> Fast:
+        from yokebook.flat.deciding import Fast
+
+        return Fast(self.book, self.in_force, self.session)
+
+    def decider(self, question: str, document: str | None = None) -> Callable[[Mapping[str, Any]], Decision]:
+        """What decides one question for flat records: a function from a record to what `rule` would say of it, without
+        reasons in words. It takes a millisecond or so for each new kind of record, and microseconds for one that it
+        cannot tell from others it has seen.
+
+        Raises ValueError where no document, or more than one, answers; the function raises InputFaults for a bad
+        record.
+        """
+        kind = self.kind(question, document)
+        return self._fast.records(self.book.questions[question], kind).decides
+
+    def decide(
+        self,
+        question: str,
+        record: Mapping[str, Any] | Graph,
+        document: str | None = None,
+        subject: str | None = None,
+    ) -> Decision:
+        """What `rule` would say, without reasons in words; `rule` gives them for the same record. Raises as `rule`."""
+        if isinstance(record, Graph) or subject is not None:
+            kind = self.kind(question, document)
+            session = self.session(record)
+            thing = self._thing(session.graph, question, subject)
+            return self._fast.thing(session, self.book.questions[question], kind, thing)
+        asked = (question, document)
+        decider = self._deciders.get(asked)
+        if decider is None:
+            decider = self._deciders[asked] = self.decider(question, document)
+        return decider(record)
+
+    @cached_property
+    def _deciders(self) -> dict[tuple[str, str | None], Callable[[Mapping[str, Any]], Decision]]:
+        return {}
+
+    def decide_project(
+        self,
+        project: Mapping[str, Any] | Graph,
+        questions: list[str] | None = None,
+        topics: Sequence[str] = (),
+    ) -> list[Decided]:
+        """What `rule_project` would rule, in the same order, without reasons in words, and many times faster.
+
+        `rule` gives the reasons of any one of them. Raises InputFaults for a bad project.
+        """
+        graph = project if isinstance(project, Graph) else front_door.project_to_graph(project, self.book)
+        return self._fast.project(self.session(graph), self._wanted(questions, topics))
 
     def _thing(self, graph: Graph, question: str, subject: str | None) -> Thing:
         per = self.book.questions[question].per

@@ -7,7 +7,7 @@ are split once for everything.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import TypeVar
 
 from yokebook import figures
@@ -362,10 +362,12 @@ class Context(Assumptions):
             self._fault(faults, tuple(needs), only=not results)
         return results or left_out, tuple(needs)
 
-    def uncaught(self, part: Callable[[Context], T]) -> Iterator[T]:
-        """What `part` gives over all completions of what it looks at, those at a lower answer's fault left out, one at
-        a time as they are asked for."""
-        return (result for _, result in self._completed(part, {}) if not isinstance(result, LowerFault))
+    def completions(self, part: Callable[[Context], T]) -> Iterator[tuple[Mapping[Var, Span], T]]:
+        """Each completion of what `part` looks at, as what is assumed, with what it gives there, one by one; those at a
+        lower answer's fault left out."""
+        for inner, result in self._completed(part, {}):
+            if not isinstance(result, LowerFault):
+                yield inner.assumed, result
 
     def _completed(
         self, part: Callable[[Context], T], needs: dict[Var, None]

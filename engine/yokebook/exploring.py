@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import product
-from typing import NamedTuple
 
 from yokebook.counting import too_many
 from yokebook.deciding import Context
 from yokebook.graph import Thing
 from yokebook.occurring import cannot_be, newly_assumed
 from yokebook.session import LowerFault, Outcome, OverBudget, Session, key_of, published
-from yokebook.turning_on import Apart
+from yokebook.turning_on import Apart, Told
 from yokebook.values import Span, Split, Var, intersect, known
 
 #: Past this many leaves, what a fact decides is taken from the facts looked at, not worked out leaf by leaf.
@@ -22,11 +21,10 @@ EXACT_LEAVES = 400
 COUNTED_AFTER = 500
 
 
-class Leaf(NamedTuple):
+@dataclass(frozen=True)
+class Leaf(Told):
     """One part of the completions that all give one outcome."""
 
-    assumed: Mapping[Var, Span]
-    outcome: Outcome
     context: Context  # what was worked out for it, to tell reasons from
 
 
@@ -202,7 +200,7 @@ def under(found: Exploration, readings: Mapping[str, str]) -> list[Outcome]:
     return [outcomes[key] for key in sorted(outcomes)]
 
 
-def live(found: Exploration, kinds_of_reading: bool) -> list[Var]:
+def live(leaves: Sequence[Told], kinds_of_reading: bool) -> list[Var]:
     """The unknown things (readings, or all others) of which two completions that differ in nothing else decide.
 
     Where what cannot occur ties facts together, that may not be enough to settle it: then those are added that are.
@@ -210,12 +208,12 @@ def live(found: Exploration, kinds_of_reading: bool) -> list[Var]:
     case, then by when it was asked.
     """
     candidates: dict[Var, None] = {}
-    for leaf in found.leaves:
+    for leaf in leaves:
         for var in leaf.assumed:
             if (var.kind == "reading") == kinds_of_reading:
                 candidates.setdefault(var)
-    exact = len(found.leaves) <= EXACT_LEAVES
-    apart = Apart(found.leaves)
+    exact = len(leaves) <= EXACT_LEAVES
+    apart = Apart(leaves)
     deciding = apart.deciding() if exact else set(candidates)
     matter = [var for var in candidates if var in deciding]
     if exact and not kinds_of_reading:

@@ -4,6 +4,7 @@ cannot be what they are computed from."""
 from __future__ import annotations
 
 from functools import partial
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from yokebook import figures
@@ -19,6 +20,10 @@ if TYPE_CHECKING:
     from yokebook.deciding import Context
     from yokebook.law import Law
     from yokebook.values import Span
+
+
+#: How many completions are looked through for ways out.
+_MOST_TRIED = 100
 
 
 def cannot_be(context: Context, law: Law, things: Iterable[Thing]) -> str | None:
@@ -47,22 +52,43 @@ def _reason(context: Context, law: Law, thing: Thing) -> str | None:
     return _declared(context, law, thing) or _stated(context, law, thing)
 
 
-def _declared(context: Context, law: Law, thing: Thing) -> str | None:
-    """By declared combinations and by facts given where they do not apply: the reason if every completion is caught."""
-    declared = context.session.impossible_of(thing.kind)
-    governed = [
+def ways_out(context: Context, law: Law, thing: Thing) -> tuple[frozenset[str], ...] | None:
+    """What would make sure that a thing can be: sets of facts and figures, by id, so that it can be for some values of
+    those of a set, whatever else is so. None where there is no way, or it takes other things to be known. Raises as
+    `cannot_be`. The context has to be a fresh one."""
+    if _stated(context, law, thing) is not None or any(var.kind not in ("fact", "figure") for var in context.seen):
+        return None
+    behind_stated = {var.name.rpartition(":")[2] for var in context.seen}
+    declared, governed = _governed(context, thing)
+    found: dict[frozenset[str], None] = {}
+    ways = context.completions(_caught(law, thing, declared, governed))
+    for assumed, reason in islice(ways, _MOST_TRIED):
+        if reason is None and all(var.kind == "fact" for var in assumed):
+            found[frozenset(behind_stated | {var.name for var in assumed})] = None
+    return tuple(found) or None
+
+
+def _governed(context: Context, thing: Thing) -> tuple[list[Impossible], list[str]]:
+    """The combinations declared of things like this one, and what is given of it that may not apply."""
+    names = [
         name
         for name in thing.given
         if (fact := context.book.facts.get(name)) is not None
         and fact.applies_when is not None
         and context.given(thing, name) is not None
     ]
+    return context.session.impossible_of(thing.kind), names
+
+
+def _declared(context: Context, law: Law, thing: Thing) -> str | None:
+    """By declared combinations and by facts given where they do not apply: the reason if every completion is caught."""
+    declared, governed = _governed(context, thing)
     if not declared and not governed:
         return None
     first: str | None = None
-    for reason in context.uncaught(_caught(law, thing, declared, governed)):
+    for _, reason in context.completions(_caught(law, thing, declared, governed)):
         if reason is None:
-            return None  # one completion that is not caught is enough: the others need not be looked into
+            return None  # it can be so, and how the others are does not matter
         first = first or reason
     return first
 

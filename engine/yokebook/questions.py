@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from yokebook.decision import Asked
 from yokebook.entities import LISTS, PREFIX
 from yokebook.graph import Thing
 from yokebook.session import Session, key_of
@@ -30,6 +31,28 @@ def asks_of(session: Session, variables: list[Var]) -> list[dict[str, Any]]:
     In a project, a fact of something that nobody has named (the circuit of a receptacle, say) cannot be stated by
     itself: what it is has to be named first, so the question is which one, and those facts of it.
     """
+    found = []
+    for var, facts in _named_first(session, variables).items():
+        ask = ask_of(session, var)
+        of_it = dict.fromkeys(ask_of(session, fact, "it")["asks"] for fact in facts)
+        if of_it:
+            ask["asks"] = f"{ask['asks']} Of that {var.name}: {' '.join(of_it)}"
+        found.append(ask)
+    return found
+
+
+def asked_of(session: Session, variables: list[Var]) -> tuple[Asked, ...]:
+    """As `asks_of`, without the words: whose fact each is, and which."""
+    found: list[Asked] = []
+    for var in _named_first(session, variables):
+        subject = _subject(session, var)
+        fact = ask_of(session, var)["fact"]
+        found.append(Asked("", fact, "") if subject is None else Asked(subject.id, fact, subject.kind))
+    return tuple(found)
+
+
+def _named_first(session: Session, variables: list[Var]) -> dict[Var, list[Var]]:
+    """What to ask: a fact of something that nobody has named stands under the question which one it is."""
     owners = {key_of(thing): (owner, kind) for (owner, kind), thing in session.phantoms.items()}
     if session.graph.form == "record":
         owners = {}
@@ -40,14 +63,7 @@ def asks_of(session: Session, variables: list[Var]) -> list[dict[str, Any]]:
             links.setdefault(Var("link", owner, kind), []).append(var)
         else:
             links.setdefault(var, [])
-    found = []
-    for var, facts in links.items():
-        ask = ask_of(session, var)
-        of_it = dict.fromkeys(ask_of(session, fact, "it")["asks"] for fact in facts)
-        if of_it:
-            ask["asks"] = f"{ask['asks']} Of that {var.name}: {' '.join(of_it)}"
-        found.append(ask)
-    return found
+    return links
 
 
 def ask_of(session: Session, var: Var, called: str | None = None) -> dict[str, Any]:
@@ -135,10 +151,5 @@ def _entry(session: Session, kind: str) -> dict[str, Any]:
 
 
 def _subject(session: Session, var: Var) -> Thing | None:
-    for thing in session.graph:
-        if key_of(thing) == var.subject:
-            return thing
-    for thing in session.phantoms.values():
-        if key_of(thing) == var.subject:
-            return thing
-    return None
+    found = session.named((var.subject,))
+    return found[0] if found else None

@@ -6,29 +6,18 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields
 from typing import Any, Literal
 
+from yokebook.decision import Decision, Held, RulingStatus
 from yokebook.exploring import Exploration, Leaf, also_held, combinations, explore, live, raw_needs, under
 from yokebook.figure_trace import trace_figure
 from yokebook.graph import Thing
 from yokebook.law import Law
 from yokebook.model import CHECK_ORDER, Checked, Question
 from yokebook.parts_of_ruling import candidate_data, cite_data, figure_data, rule_data, rule_head, step_data
-from yokebook.questions import asks_of
+from yokebook.questions import asked_of, asks_of
 from yokebook.session import Outcome, Session, published
 from yokebook.support import Support, weaker
 from yokebook.trace import RuleTrace
 from yokebook.values import known
-
-RulingStatus = Literal[
-    "settled",
-    "readings differ",
-    "cannot tell",
-    "conflict",
-    "silent",
-    "impossible",
-    "no adoption entered",
-    "none in force",
-    "not decided",
-]
 
 #: Leaves of one ruling whose reasons are told, by whether it is settled; past it the first ones stand for the rest.
 TOLD = {True: 12, False: 4}
@@ -94,6 +83,13 @@ def rule_on(session: Session, question: Question, thing: Thing, kind: str) -> Ru
     return _Maker(session, question, thing, kind, found).make()
 
 
+def decide_on(session: Session, question: Question, thing: Thing, kind: str, *, weigh: bool) -> Decision:
+    """What `rule_on` decides, without the reasons. With `weigh` it is also found whether it rests on what nobody has
+    checked in this edition; without, that is taken not to be so."""
+    found = explore(session, question.id, thing, kind, {})
+    return _Maker(session, question, thing, kind, found).decision(weigh)
+
+
 @dataclass
 class _Maker:
     session: Session
@@ -110,7 +106,7 @@ class _Maker:
         support, traced = self._reasons(status) if status not in ("impossible", "not decided") else ({}, [])
         checked = self._checked(support)
         not_checked = checked["mark"] == "assumed" and status in ("settled", "readings differ")
-        open_vars = live(self.found, False) if status in ("cannot tell", "not decided") else []
+        open_vars = live(self.found.leaves, False) if status in ("cannot tell", "not decided") else []
         return Ruling(
             question=self.question.id,
             ruling=self.question.ruling,
@@ -142,6 +138,36 @@ class _Maker:
             figures=self._figures(),
             possible_is="not decided" if not self.found.decided else ("exact" if self.found.exact else "sound"),
             status_of=self._status_of(status, shown),
+        )
+
+    def decision(self, weigh: bool) -> Decision:
+        status, shown, _ = self._status()
+        outcome = shown[0].word if status == "settled" else None
+        held = self._held(status, shown)
+        rules: set[str] = set()
+        not_checked = False
+        if status not in ("impossible", "not decided"):
+            of_others = any(leaf.outcome.table not in ("", self.question.id) for leaf in self.found.leaves)
+            if weigh or of_others or self.found.by_word:
+                marks, traced = self._reasons(status)
+                rules = {rule.rule.id for rule in traced if not rule.beaten_by}
+                assumed = any(checked.mark == CHECK_ORDER[0] for checked in marks.values())
+                not_checked = assumed and status in ("settled", "readings differ")
+            else:
+                enough = self._standing_everywhere()
+                rules = {rule for leaf in self._leaves() for rule in leaf.outcome.standing}
+                rules = set(enough) or rules
+        open_vars = live(self.found.leaves, False) if status in ("cannot tell", "not decided") else []
+        return Decision(
+            status=status,
+            word=_word(status, outcome, not_checked),
+            outcome=outcome,
+            possible=tuple(self._possible(status)),
+            rules=tuple(sorted(rules)),
+            ask=asked_of(self.session, raw_needs(self.found, open_vars)),
+            readings=tuple(sorted(row["reading"] for row in self._readings_open(status))),
+            also_held=tuple(Held(h["reading"], h["alternative"], tuple(h["outcomes"])) for h in held),
+            not_checked=not_checked,
         )
 
     # ---- the word -----------------------------------------------------------------------------------------------
@@ -204,7 +230,7 @@ class _Maker:
         if status not in ("readings differ", "cannot tell"):
             return []
         data = []
-        for var in live(self.found, True):
+        for var in live(self.found.leaves, True):
             reading = self.session.book.readings[var.name]
             data.append(
                 {

@@ -18,7 +18,12 @@ from yokebook.values import NotApplicable, Span, Split, agrees, known
 def disagreements(session: Session) -> list[Disagreement]:
     """Every stated calculation or answer that cannot be what the facts given make of it, whatever is still unknown."""
     lines = [[c.law for c in line.candidates if c.law is not None] for line in session.in_force.values()]
-    return [found for thing in session.graph for found in _of_thing(session, thing, lines)]
+    facts = session.book.facts
+    stating = [thing for thing in session.graph if any(name not in facts for name in thing.given)]
+    if not stating:
+        return []
+    apart = Session(session.graph, session.book, session.in_force)
+    return [found for thing in stating for found in _of_thing(apart, thing, lines)]
 
 
 def _of_thing(session: Session, thing: Thing, lines: list[list[Law]]) -> Iterator[Disagreement]:
@@ -33,12 +38,14 @@ def _under(session: Session, thing: Thing, name: str, value: Value, laws: list[L
     """The disagreement under the entries of one line; None where one of them agrees or none can say."""
     first: Disagreement | None = None
     for law in laws:
-        watched = Session(session.graph, session.book, session.in_force, used={})
-        spans = _computed(Context(watched, {}, {}, set()), law, thing, name)
+        session.tried = 0
+        spans = _computed(Context(session, {}, {}, set()), law, thing, name)
         if spans is None:
             continue  # this document does not set a number that it takes, or does not answer
         if not spans or any(agrees(span, value) for span in spans):
             return None
+        watched = Session(session.graph, session.book, session.in_force, used={})
+        _computed(Context(watched, {}, {}, set()), law, thing, name)  # once more, to see what it is computed from
         unit = unit_of(session.book, name)
         computed = " or ".join(dict.fromkeys(show_span(span, unit) for span in spans))
         found = Disagreement(thing, name, show_value(value, unit), computed, _because(watched, thing, name))

@@ -5,20 +5,29 @@ Leaves are numbered, and sets of leaves are bits of a number, so that pairs of l
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from yokebook.values import Span, Var, intersect
 
 if TYPE_CHECKING:
-    from yokebook.exploring import Leaf
+    from yokebook.session import Outcome
+
+
+@dataclass(frozen=True)
+class Told:
+    """One part of the completions, with the outcome that it gives."""
+
+    assumed: Mapping[Var, Span]
+    outcome: Outcome
 
 
 class Apart:
     """For each unknown thing and each leaf, the leaves that it tells apart from it: both assume something of it, and no
     one value is in both."""
 
-    def __init__(self, leaves: list[Leaf]) -> None:
+    def __init__(self, leaves: Sequence[Told]) -> None:
         self.leaves = leaves
         self.all = (1 << len(leaves)) - 1
         having: dict[Var, dict[Span, int]] = {}

@@ -184,12 +184,13 @@ class CellIndex:
         for bit, _ in self.cells:
             self.constrained |= 1 << bit
         self._free = all_bits & ~self.constrained
-        self._cuts = sorted({number for _, cell in self.cells for number in _numbers(cell)})
+        #: the numbers at which what is allowed may change
+        self.cuts = sorted({number for _, cell in self.cells for number in _numbers(cell)})
         self._by_value: dict[Value, int] = {}
         self._by_span: dict[Some, list[tuple[Span, int]]] = {}
         self._by_range: dict[Range, list[tuple[Span, int]]] = {}
         self._by_element: list[int] = []
-        if self._cuts or any(isinstance(cell, Within) for _, cell in self.cells):
+        if self.cuts or any(isinstance(cell, Within) for _, cell in self.cells):
             self._by_element = [self._bits(point) for point in self._element_points()]
 
     def _bits(self, value: Value) -> int:
@@ -201,7 +202,7 @@ class CellIndex:
 
     def _element_points(self) -> list[Fraction]:
         """One number out of each element: below all cuts, each cut, between neighbours, above all."""
-        cuts = self._cuts
+        cuts = self.cuts
         if not cuts:
             return [Fraction(0)]
         points = [cuts[0] - 1]
@@ -213,8 +214,8 @@ class CellIndex:
     def allowed(self, value: Value) -> int:
         """The bits of the boxes that allow a known value."""
         if isinstance(value, Fraction) and self._by_element:
-            i = bisect_left(self._cuts, value)
-            return self._by_element[2 * i + 1 if i < len(self._cuts) and self._cuts[i] == value else 2 * i]
+            i = bisect_left(self.cuts, value)
+            return self._by_element[2 * i + 1 if i < len(self.cuts) and self.cuts[i] == value else 2 * i]
         bits = self._by_value.get(value)
         if bits is None:
             bits = self._by_value[value] = self._bits(value)
@@ -255,11 +256,11 @@ class CellIndex:
         return [(Some(frozenset(values)), bits) for bits, values in groups.items()]
 
     def _elements(self, whole: bool) -> Iterable[tuple[Range, int]]:
-        if not self._cuts:
+        if not self.cuts:
             yield Range(None, True, None, True, whole), (self._by_element or [self._free])[0]
             return
         below: Fraction | None = None
-        for i, cut in enumerate(self._cuts):
+        for i, cut in enumerate(self.cuts):
             yield Range(below, True, cut, True, whole), self._by_element[2 * i]
             yield Range(cut, False, cut, False, whole), self._by_element[2 * i + 1]
             below = cut

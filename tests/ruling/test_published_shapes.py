@@ -22,11 +22,12 @@ from ruling import small
 from shipped_book import rulebook
 from yokebook import assumptions, front_door, model
 from yokebook.code import Code
+from yokebook.decision import RulingStatus
 from yokebook.explain import explain_on
 from yokebook.law import Candidate, InForce
 from yokebook.load import schema_check
 from yokebook.model import Book, Impossible, OneOf, Within
-from yokebook.ruling import Ruling, RulingStatus, rule_on
+from yokebook.ruling import Ruling, rule_on
 from yokebook.session import Session
 from yokebook_adapters.building import placed
 

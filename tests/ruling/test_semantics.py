@@ -178,5 +178,5 @@ class TestReadings:
             {"readings": {"r": "two"}, "outcomes": ["high"]},
         ]
         assert ruling.readings_open[0]["reading"] == "r"
-        assert live(found, True) == [Var("reading", ("", ""), "r")]
-        assert raw_needs(found, live(found, False)) == []
+        assert live(found.leaves, True) == [Var("reading", ("", ""), "r")]
+        assert raw_needs(found, live(found.leaves, False)) == []

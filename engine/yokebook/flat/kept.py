@@ -1,0 +1,132 @@
+"""Decisions kept by view: the evaluator rules on each view once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from yokebook.decision import Asked, Decision
+from yokebook.flat.demand import Demand
+from yokebook.flat.occurring import Occurring
+from yokebook.flat.views import Seen, TooBig, View, Views
+from yokebook.graph import Thing
+from yokebook.model import Question
+from yokebook.ruling import decide_on
+
+#: The most views of a question that are kept; past it one starts anew.
+_MOST_KEPT = 100_000
+
+#: What to ask, by the number of the thing in its view; None: no thing of it, such as a date.
+_Ask = tuple[tuple[int | None, str], ...]
+
+
+class Kept:
+    """The decisions on one question under one kind of document.
+
+    A decision is looked up by the view of the thing, and if that was not seen before, by a view in which what figures
+    and answers come to stands for all that is behind them, where it is settled.
+    """
+
+    def __init__(
+        self, question: Question, demand: Demand, by_parts: Demand | None, occurring: Occurring, *, weigh: bool
+    ) -> None:
+        self.demand = demand
+        self.by_parts = by_parts
+        self.question = question
+        self.kind = demand.kind
+        self.weigh = weigh
+        self._occurring = occurring
+        self._views = Views(demand.question(question.id), demand.telling, demand.book)
+        parts = by_parts or demand
+        self.views_by_parts = Views(parts.inputs(question.id), parts.telling, parts.book)
+        self._looked_at = demand.looked_at
+        self._free: list[bool] = []
+        self._kept: dict[View, tuple[Decision, _Ask]] = {}
+        self._kept_by_parts: dict[View, tuple[Decision, _Ask]] = {}
+
+    def decide(self, thing: Thing, seen: Seen) -> Decision:
+        """The decision on a thing of a session's graph."""
+        try:
+            view, order = self._look(self._views, thing, seen)
+        except TooBig:
+            return self._ruled(thing, seen)
+        kept = self._kept.get(view)
+        if kept is not None:
+            decision, ask = kept
+            return replace(decision, ask=_asked(ask, list(order))) if ask else decision
+        decision = self._by_parts(thing, seen)
+        _keep(self._kept, view, decision, order)
+        return decision
+
+    def _by_parts(self, thing: Thing, seen: Seen) -> Decision:
+        if self.by_parts is None:
+            return self._ruled(thing, seen)
+        try:
+            view, order = self._look(self.views_by_parts, thing, seen)
+        except TooBig:
+            return self._ruled(thing, seen)
+        kept = self._kept_by_parts.get(view)
+        if kept is not None:
+            decision, ask = kept
+            return replace(decision, ask=_asked(ask, list(order))) if ask else decision
+        decision = self._ruled(thing, seen)
+        _keep(self._kept_by_parts, view, decision, order)
+        return decision
+
+    def _ruled(self, thing: Thing, seen: Seen) -> Decision:
+        return decide_on(seen.session, self.question, thing, self.kind, weigh=self.weigh)
+
+    def _look(self, views: Views, thing: Thing, seen: Seen) -> tuple[View, dict[Thing, int]]:
+        """The view of a thing with the things of it. Raises TooBig."""
+        views.look(thing, seen)
+        self._look_whether_they_can_be(views, thing, seen)
+        return tuple(views.key), views.order
+
+    def _look_whether_they_can_be(self, views: Views, thing: Thing, seen: Seen) -> None:
+        """Takes into the view what keeps a thing from being, for those of which this question may make a difference: a
+        thing is left out that has a way out through facts that this question never looks at."""
+        occurring, order = self._occurring, views.order
+        if len(self._free) < len(occurring.ways):
+            self._free += [self._is_free(number) for number in range(len(self._free), len(occurring.ways))]
+        free, of = self._free, occurring.of
+        unsure = [each for each in order if not free[of[each]]]
+        if not all(free[number] for number in occurring.around(thing)):
+            unsure += [each for each in seen.session.around(thing) if each not in order and not free[of[each]]]
+        key = views.key
+        for each in unsure:
+            number, things = occurring.turns_on(each)
+            key.append(number)
+            key += (order.setdefault(one, len(order)) for one in things)
+
+    def is_free(self, thing: Thing) -> bool:
+        """Whether a thing can be as it is given, whatever this question takes to be so."""
+        return self._is_free(self._occurring.of[thing])
+
+    def _is_free(self, number: int) -> bool:
+        return any(self._looked_at.isdisjoint(way) for way in self._occurring.ways[number] or ())
+
+
+def _keep(kept: dict[View, tuple[Decision, _Ask]], view: View, decision: Decision, order: dict[Thing, int]) -> None:
+    ask = _numbered(decision.ask, list(order))
+    if ask is not None:
+        if len(kept) >= _MOST_KEPT:
+            kept.clear()
+        kept[view] = (decision, ask)
+
+
+def _asked(ask: _Ask, things: Sequence[Thing]) -> tuple[Asked, ...]:
+    return tuple(
+        Asked("", fact, "") if number is None else Asked(things[number].id, fact, things[number].kind)
+        for number, fact in ask
+    )
+
+
+def _numbered(asked: Sequence[Asked], things: Sequence[Thing]) -> _Ask | None:
+    """What to ask by number; None where it is asked of a thing that is not in the view."""
+    number = {(thing.kind, thing.id): i for i, thing in enumerate(things)} if asked else {}
+    found: list[tuple[int | None, str]] = []
+    for subject, fact, kind in asked:
+        if kind and (kind, subject) not in number:
+            return None
+        found.append((number[kind, subject] if kind else None, fact))
+    return tuple(found)

@@ -1,0 +1,185 @@
+"""Deciding on flat records: by their numbers, by what the inputs of the table come to, or by the evaluator."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import cached_property
+from typing import Any
+
+from yokebook.decision import Decision
+from yokebook.entities import KINDS, Kind
+from yokebook.flat.demand import Node
+from yokebook.flat.generated import Decides, generated
+from yokebook.flat.kept import Kept
+from yokebook.flat.occurring import Occurring
+from yokebook.flat.parts import Parts
+from yokebook.flat.plain import ALWAYS_THERE, NotPlain, Plain
+from yokebook.flat.signatures import Signatures
+from yokebook.flat.telling import Telling
+from yokebook.flat.views import Seen
+from yokebook.front_door import FrontDoor
+from yokebook.session import Session
+
+#: The most records, and the most that inputs of tables come to, that are kept; past it one starts anew.
+_MOST_KEPT = 50_000
+
+#: A session on a record. Raises InputFaults for a bad one.
+Opens = Callable[[Mapping[str, Any]], Session]
+
+
+class RecordDecider:
+    """Decides one question for flat records. `stated` are the calculations and answers that the records state."""
+
+    def __init__(
+        self,
+        kept: Kept,
+        occurring: Occurring,
+        opens: Opens,
+        door: FrontDoor,
+        stating: Callable[[frozenset[str]], RecordDecider],
+    ) -> None:
+        """`stating` gives what decides for records that state certain calculations."""
+        self._kept = kept
+        self._occurring = occurring
+        self._opens = opens
+        self._stating = stating
+        demand, can_be = kept.demand, occurring.demand
+        book = demand.book
+        self._facts = book.facts.keys()
+        self._stated = can_be.stated
+        self._governed = [fact for fact in book.facts.values() if fact.applies_when is not None]
+        telling = {name: [Telling(exact=True)] for name in self._stated}
+        for each in (demand, can_be):
+            for name in each.telling.keys() & book.facts:
+                telling.setdefault(name, []).append(each.telling[name])
+        self.signatures = Signatures(door, telling, [fact.id for fact in self._governed])
+        self._can_be = {kind: self._mask_to_be(can_be.thing(kind)) for kind in KINDS}
+        by_parts = kept.by_parts
+        self._parts: Parts | None = None
+        if by_parts is not None:
+            self._parts = Parts(by_parts.inputs(kept.question.id), self._mask, kept.views_by_parts)
+        self._plain = self._as_plain()
+        self._may_not_apply = 0
+        for fact in self._governed:
+            self._may_not_apply |= self.signatures.fields[fact.id]
+        self._decisions: dict[int, Decision] = {}
+        self._by_parts: dict[tuple[int, ...], Decision] = {}
+        #: by kind of thing and the bits that it turns on, whether the thing can surely be
+        self._free: dict[Kind, dict[int, bool]] = {kind: {} for kind in KINDS}
+
+    def decide(self, record: Mapping[str, Any]) -> Decision:
+        """The decision on a record. Raises InputFaults for a bad one."""
+        signature = 0
+        codes = self.signatures.codes
+        try:
+            for key, value in record.items():
+                signature |= codes[value.__class__][key][value]
+        except (KeyError, TypeError):
+            return self._without_number(record)
+        decision = self._decisions.get(signature)
+        return self._unseen(signature, record) if decision is None else decision
+
+    def _as_plain(self) -> Plain | None:
+        """The question as plain tables, where it is made of facts and answers alone."""
+        demand = self._kept.demand
+        try:
+            if not self._stated and not self._kept.weigh:
+                return Plain(demand.book, demand.laws, demand.kind, self._kept.question)
+        except NotPlain:
+            pass
+        return None
+
+    @cached_property
+    def decides(self) -> Decides:
+        """What decides: code made for the question where that can be, else `decide`."""
+        try:
+            return self.decide if self._plain is None else generated(self._plain, self.decide, self._no_matter)[0]
+        except NotPlain:
+            return self.decide
+
+    def _no_matter(self, key: str, value: object) -> bool:
+        """Whether what is given under a key that the question does not look at makes no difference. Raises KeyError for
+        what is not known."""
+        return not self.signatures.codes[value.__class__][key][value] & self._may_not_apply
+
+    def _mask(self, node: Node) -> int:
+        """The bits of what is looked at of a thing itself, and of what is there at all where that matters."""
+        there = node.lists or any(step not in ALWAYS_THERE for step, _ in node.refs)
+        mask = self.signatures.structure if there else 0
+        for name in node.facts:
+            mask |= self.signatures.fields.get(name, 0)
+        return mask
+
+    def _mask_to_be(self, node: Node) -> int:
+        """The bits of all that it turns on whether a thing can be."""
+        mask = 0
+        for each in node.all():
+            mask |= self._mask(each)
+            for fact in self._governed:
+                if fact.entity == each.kind:
+                    mask |= self.signatures.fields[fact.id]
+        return mask
+
+    def _unseen(self, signature: int, record: Mapping[str, Any]) -> Decision:
+        """The decision on a record with a number that was not seen before: by its parts, if each of them was seen, else
+        by the evaluator."""
+        decision = None
+        if self._plain is not None and not signature & self._may_not_apply:
+            try:
+                decision = self._plain.decide(self.signatures.given(signature, self._plain.facts))
+            except NotPlain:
+                return self._learned(signature, record)
+        elif (key := self._key(signature)) is not None:
+            decision = self._by_parts.get(key)
+        if decision is None:
+            return self._learned(signature, record)
+        self._keep(signature, decision)
+        return decision
+
+    def _key(self, signature: int) -> tuple[int, ...] | None:
+        """What the question is made of, and for each thing that may not be as it is given all that this turns on; None
+        where that was not seen yet."""
+        if self._parts is None:
+            return None
+        unsure: list[int] = []
+        for kind, mask in self._can_be.items():
+            free = self._free[kind].get(signature & mask)
+            if free is None:
+                return None
+            unsure.append(0 if free else signature & mask)
+        key = self._parts.key(signature)
+        return None if key is None else (*key, *unsure)
+
+    def _learned(self, signature: int, record: Mapping[str, Any]) -> Decision:
+        session = self._opens(record)
+        seen, things = Seen(session), session.graph.things
+        self._occurring.start(seen)
+        decision = self._kept.decide(things[self._kept.question.per][0], seen)
+        self._keep(signature, decision)
+        if self._parts is None:
+            return decision
+        self._parts.learn(signature, seen, things)
+        for kind, mask in self._can_be.items():
+            if len(self._free[kind]) >= _MOST_KEPT:
+                self._free[kind].clear()
+            self._free[kind][signature & mask] = self._kept.is_free(things[kind][0])
+        key = self._key(signature)
+        assert key is not None
+        if len(self._by_parts) >= _MOST_KEPT:
+            self._by_parts.clear()
+        self._by_parts[key] = decision
+        return decision
+
+    def _without_number(self, record: Mapping[str, Any]) -> Decision:
+        """The decision on a record that has no number here: by others where it states calculations."""
+        session = self._opens(record)
+        seen = Seen(session)
+        if seen.stated and seen.stated != self._stated:
+            return self._stating(seen.stated).decide(record)
+        self._occurring.start(seen)
+        return self._kept.decide(session.graph.things[self._kept.question.per][0], seen)
+
+    def _keep(self, signature: int, decision: Decision) -> None:
+        if len(self._decisions) >= _MOST_KEPT:
+            self._decisions.clear()
+        self._decisions[signature] = decision
