@@ -13,7 +13,7 @@ import yokebook
 from yokebook_adapters.service import book_data, openapi, worker
 from yokebook_adapters.service.batches import Batch
 from yokebook_adapters.service.following import Following
-from yokebook_adapters.service.jobs import Jobs, left_of
+from yokebook_adapters.service.jobs import Jobs
 from yokebook_adapters.service.limits import Limits
 from yokebook_adapters.service.pool import Pool
 from yokebook_adapters.service.problems import json_bytes
@@ -94,4 +94,3 @@ class Service:
             project.stop(_ENDED)
         for batch in self.streams:
             batch.stop("stopped", _ENDED)
-            log.warning("a batch was stopped, because %s; %s", _ENDED, left_of(batch))
