@@ -28,6 +28,6 @@ def test_examples_and_made_up_requests(server: Server, tmp_path: Path):
 
 @pytest.mark.slow
 def test_every_way_of_being_right_or_wrong_one_by_one(server: Server, tmp_path: Path):
-    printed = hold(server, tmp_path, "--phases", "coverage,stateful", "--max-examples", "3", "--max-time", "60")
+    printed = hold(server, tmp_path, "--phases", "coverage,stateful", "--max-examples", "3", "--max-time", "45")
     passed = re.search(r"(\d+) generated, (\d+) passed", printed)
     assert passed and passed[1] == passed[2] and int(passed[1]) > 100

@@ -32,7 +32,7 @@ def book() -> yokebook.Rulebook:
 
 @pytest.fixture(scope="module")
 def inside() -> Iterator[Inside]:
-    found = Inside(book(), LIMITS)
+    found = Inside(yokebook.load(), LIMITS)
     yield found
     found.service.pool.close()
 

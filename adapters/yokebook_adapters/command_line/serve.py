@@ -90,13 +90,13 @@ def run(args: argparse.Namespace) -> int:
     """Serves until a signal ends it; returns 0. Raises Stopped where it cannot."""
     _must_be_able_to()
     caution = _caution(args)
-    from yokebook_adapters.command_line.session import Session
+    from yokebook_adapters.command_line.session import load_rulebook
     from yokebook_adapters.service.serving import serve
 
     limits = _limits(args)
     listening = _listening(args.host, args.port)
     with listening:
-        rulebook = Session(args).rulebook
+        rulebook = load_rulebook(args.rulebook)
         if caution:
             _say(caution)
         hosts = [args.host, *args.allow_host]

@@ -64,14 +64,19 @@ def _of_option(fault: yokebook.Fault) -> str:
     return str(fault) if option is None else f"{option}{f' {name}' if name else ''}: {fault.message}"
 
 
+def load_rulebook(folder: str | None) -> yokebook.Rulebook:
+    """The rulebook in the folder that `--rulebook` names, or the shipped one. Raises Stopped where it has faults."""
+    if folder is not None and not Path(folder).is_dir():
+        raise UsageFault(f"no folder `{folder}`; --rulebook takes a folder with a rulebook in it")
+    with stopping():
+        return yokebook.load(folder)
+
+
 class Session:
     """One run of one command: the rulebook, and what the options say about the law."""
 
     def __init__(self, args: argparse.Namespace) -> None:
-        if args.rulebook is not None and not Path(args.rulebook).is_dir():
-            raise UsageFault(f"no folder `{args.rulebook}`; --rulebook takes a folder with a rulebook in it")
-        with stopping():
-            self.rulebook = yokebook.load(args.rulebook)
+        self.rulebook = load_rulebook(args.rulebook)
         self.book: Book = self.rulebook.book
         self.place: str | None = getattr(args, "place", None)
         self.on: str | None = getattr(args, "on", None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import asyncio
 from collections import deque
-from collections.abc import AsyncIterator, Iterator, Sequence
+from collections.abc import AsyncGenerator, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from typing import Any
@@ -68,7 +68,7 @@ class Batch:
         )
         return line + b"\n"
 
-    async def lines(self) -> AsyncIterator[bytes]:
+    async def lines(self) -> AsyncGenerator[bytes, None]:
         """The answers to the lines, in order, some at a time."""
         source = iter(self._slices())
         waiting: deque[tuple[int, asyncio.Task[list[worker.Ruled]]]] = deque()

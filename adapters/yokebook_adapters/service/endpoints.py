@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import AsyncIterator, Awaitable, Callable
+from contextlib import aclosing
 from typing import Any
 
 from sse_starlette.event import JSONServerSentEvent, ServerSentEvent
@@ -18,12 +20,14 @@ from yokebook_adapters.service.arriving import spooled, whole_body
 from yokebook_adapters.service.batches import Batch
 from yokebook_adapters.service.book_data import facts_data, one_question, place_data, question_data
 from yokebook_adapters.service.following import Following
-from yokebook_adapters.service.jobs import Job, job_id
+from yokebook_adapters.service.jobs import Job, job_id, left_of
 from yokebook_adapters.service.operations import Operation
 from yokebook_adapters.service.pool import Lane
 from yokebook_adapters.service.problems import KINDS, Problem, json_bytes
 from yokebook_adapters.service.queries import Pairs, Query
 from yokebook_adapters.service.service import Service
+
+log = logging.getLogger("yokebook.service")
 
 Endpoint = Callable[[Request], Awaitable[Response]]
 
@@ -100,8 +104,11 @@ class Endpoints:
         async def lines() -> AsyncIterator[bytes]:
             try:
                 yield begin
-                async for part in batch.lines():
-                    yield part
+                async with aclosing(batch.lines()) as parts:
+                    async for part in parts:
+                        yield part
+                if batch.ending()["state"] == "stopped":
+                    log.warning("a batch was stopped, because %s; %s", batch.why, left_of(batch))
                 yield batch.end()
             finally:
                 self.service.streams.discard(batch)
@@ -156,8 +163,9 @@ class Endpoints:
         async def events() -> AsyncIterator[ServerSentEvent]:
             try:
                 yield ServerSentEvent(begin.decode(), event="begin")
-                async for event, part in followed.parts():
-                    yield ServerSentEvent(part.decode(), event=event)
+                async with aclosing(followed.parts()) as parts:
+                    async for event, part in parts:
+                        yield ServerSentEvent(part.decode(), event=event)
             finally:
                 self.service.followed.discard(followed)
 

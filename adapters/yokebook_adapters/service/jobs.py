@@ -10,6 +10,7 @@ import hashlib
 import logging
 import tempfile
 from collections.abc import AsyncIterator, Callable
+from contextlib import aclosing
 from typing import IO, Any
 
 from yokebook_adapters.service.arriving import Spooled
@@ -57,12 +58,13 @@ class Job:
         self.state = "running"
         self._tell()
         try:
-            async for lines in self._batch.lines():
-                if self._size + len(lines) > most:
-                    self._batch.stop("stopped", f"its answers have more than {most:,} bytes")
-                    break
-                self._write(lines)
-                self._tell()
+            async with aclosing(self._batch.lines()) as parts:
+                async for lines in parts:
+                    if self._size + len(lines) > most:
+                        self._batch.stop("stopped", f"its answers have more than {most:,} bytes")
+                        break
+                    self._write(lines)
+                    self._tell()
         except Exception:
             log.exception("job %s failed", self.id)
             self._batch.stop("stopped", "the service failed; its log has more")

@@ -13,7 +13,7 @@ import yokebook
 from yokebook_adapters.service import book_data, openapi, worker
 from yokebook_adapters.service.batches import Batch
 from yokebook_adapters.service.following import Following
-from yokebook_adapters.service.jobs import Jobs, left_of
+from yokebook_adapters.service.jobs import Jobs
 from yokebook_adapters.service.limits import Limits
 from yokebook_adapters.service.pool import Pool
 from yokebook_adapters.service.problems import json_bytes
@@ -28,11 +28,12 @@ class Service:
     """One rulebook served. Use it `async with running()`; `end_soon` and `end_now` bring its end."""
 
     def __init__(self, rulebook: yokebook.Rulebook, limits: Limits) -> None:
+        pickled = pickle.dumps(rulebook)  # before the book is read out of its pack, which is far smaller
         self.book = rulebook.book
         self.limits = limits
         self.digest = book_data.book_digest(rulebook.book)
         self.version = version()
-        self.pool = Pool(worker.Start(pickle.dumps(rulebook.book), self.digest, limits))
+        self.pool = Pool(worker.Start(pickled, self.digest, limits))
         self.jobs = Jobs(limits)
         self.streams: set[Batch] = set()
         self.followed: set[Following] = set()
@@ -93,4 +94,3 @@ class Service:
             project.stop(_ENDED)
         for batch in self.streams:
             batch.stop("stopped", _ENDED)
-            log.warning("a batch was stopped, because %s; %s", _ENDED, left_of(batch))

@@ -19,7 +19,6 @@ from multiprocessing import parent_process
 from types import FrameType
 from typing import Any
 
-from yokebook.rulebook import Rulebook
 from yokebook_adapters.service import (
     batch_operations,
     files,
@@ -52,9 +51,9 @@ WITH_BODY: dict[str, Callable[[Desk, bytes], dict[str, Any]]] = {
 
 @dataclass(frozen=True)
 class Start:
-    """What a process starts with: the rulebook's model, pickled, its digest and the limits."""
+    """What a process starts with: the rulebook, pickled, its digest and the limits."""
 
-    book: bytes
+    rulebook: bytes
     digest: str
     limits: Limits
 
@@ -90,7 +89,7 @@ def _at_desk() -> Desk:
     global _desk
     assert _start is not None  # the process was begun
     if _desk is None:
-        _desk = Desk(Rulebook(pickle.loads(_start.book)), _start.digest, _start.limits)
+        _desk = Desk(pickle.loads(_start.rulebook), _start.digest, _start.limits)
     return _desk
 
 
