@@ -82,7 +82,7 @@ def test_nothing_more_is_ruled_on_once_the_client_is_gone() -> None:
         await followed.begin()
         parts = followed.parts()
         await anext(parts)
-        await parts.aclose()  # type: ignore[attr-defined]
+        await parts.aclose()
         begun = len(pool.asked)
         await asyncio.sleep(0.1)
         return begun, len(pool.asked)
