@@ -7,6 +7,8 @@ import re
 import shutil
 import subprocess
 import sys
+import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -39,19 +41,23 @@ def serving() -> Iterator[str]:
     command = [sys.executable, "-m", "yokebook_adapters.command_line.main", "serve", "--port", "0"]
     # two processes, so that the browser has one processor; long waits, since tests share it with others
     command += ["--workers", "2", "--seconds", "60", "--grace-seconds", "0", "--rulebook", str(ROOT / "rulebook")]
-    with subprocess.Popen(command, stderr=subprocess.PIPE, text=True, env=environment) as service:
+    # no pipe: it would fill, and the service wait for somebody to read
+    with tempfile.NamedTemporaryFile() as log, subprocess.Popen(command, stderr=log, env=environment) as service:
         try:
-            assert service.stderr is not None
-            for line in service.stderr:
-                found = re.search(r"serving at (http://\S+)/", line)
-                if found:
-                    break
-            else:
-                raise AssertionError("the service did not start")
-            yield found[1]
+            yield _address(service, Path(log.name))
         finally:
             service.terminate()
-            service.communicate(timeout=60)
+            service.wait(timeout=60)
+
+
+def _address(service: subprocess.Popen[bytes], log: Path) -> str:
+    """The address that the service prints once it is there."""
+    while service.poll() is None:
+        found = re.search(r"serving at (http://\S+)/", log.read_text())
+        if found:
+            return found[1]
+        time.sleep(0.1)
+    raise AssertionError(f"the service did not start: {log.read_text()}")
 
 
 @contextmanager

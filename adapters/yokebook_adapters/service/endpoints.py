@@ -163,8 +163,9 @@ class Endpoints:
         async def events() -> AsyncIterator[ServerSentEvent]:
             try:
                 yield ServerSentEvent(begin.decode(), event="begin")
-                async for event, part in followed.parts():
-                    yield ServerSentEvent(part.decode(), event=event)
+                async with aclosing(followed.parts()) as parts:
+                    async for event, part in parts:
+                        yield ServerSentEvent(part.decode(), event=event)
             finally:
                 self.service.followed.discard(followed)
 

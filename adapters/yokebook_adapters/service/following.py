@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import asyncio
 from collections import deque
-from collections.abc import AsyncIterator
+from collections.abc import AsyncGenerator
 from itertools import islice
 
 from yokebook_adapters.service import worker
@@ -45,7 +45,7 @@ class Following:
         begin, self.total = await self._pool.run("long", seconds, worker.follow_begin, self._data, seconds)
         return begin
 
-    async def parts(self) -> AsyncIterator[tuple[str, bytes]]:
+    async def parts(self) -> AsyncGenerator[tuple[str, bytes], None]:
         """The events that follow, as name and JSON: `rulings`, some at a time and in order, then `end` or `problem`."""
         ranges = iter(range(0, self.total, _RULINGS))
         waiting: deque[_Part] = deque()

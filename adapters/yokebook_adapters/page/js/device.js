@@ -10,6 +10,9 @@ import { capital, inWords, many, sentence } from "./words.js";
 /** More choices than these are shown behind a button. */
 const SHORT_LIST = 9;
 
+/** What is printed on a device stands beside its plain words; other words of the rulebook do not. */
+const DESIGNATION = /[A-Z0-9]/;
+
 let turn = 0;
 
 /** Shows the interview that a state stands for. `moved` is whether a person brought it about. */
@@ -113,8 +116,9 @@ function inFewWords(one, { found }, book) {
   }
   const asked = seen.get(one.key);
   if (one.value === UNKNOWN) return [asked?.asks ?? one.key, "I do not know"];
-  if (one.value.includes("~")) return [asked?.asks ?? one.key, one.value.split("~")[0]];
-  const said = found?.given.find((each) => each.fact === one.key);
+  const [fact = one.key] = Object.keys(factsOf(one, {}));
+  const said = found?.given.find((each) => each.fact === fact);
+  if (one.value.includes("~")) return [asked?.asks ?? said?.asks ?? one.key, one.value.split("~")[0]];
   return [asked?.asks ?? said?.asks ?? one.key, said?.shows ?? asked?.values?.[one.value] ?? one.value];
 }
 
@@ -179,7 +183,7 @@ function choices(page, ask) {
   const { state } = page;
   const before = state.answers.find((one) => one.key === ask.key)?.value;
   const made = ask.choices.map((choice) => {
-    const name = choice.name && choice.name !== choice.says && !choice.says.startsWith(choice.name) ? el("span", { class: "name-of" }, choice.name) : null;
+    const name = choice.name && DESIGNATION.test(choice.name) ? el("span", { class: "name-of" }, choice.name) : null;
     const pressed = before === undefined ? null : String(before === choice.word);
     return button([name, el("span", {}, capital(choice.says))], () => take(page, ask, choice.word), { class: "choice", "aria-pressed": pressed });
   });
