@@ -163,7 +163,9 @@ class _Writer:
                 parts.append(self._allowed(table.facts[name], index, self._facts[name]))
             else:
                 parts.append(f"a{i}_{self._number[id(lower)]}")
-        self._line(f"m{i} = {self._name(_Kept(gives))}[{' & '.join(parts) or table.ready.all_bits}]")
+        if len(parts) < 2:  # what stands for a number out of range is no set of boxes, and `&` finds that
+            parts.append(str(table.ready.all_bits))
+        self._line(f"m{i} = {self._name(_Kept(gives))}[{' & '.join(parts)}]")
 
     def _allowed(self, fact: Fact, index: CellIndex, variable: str) -> str:
         """The boxes that the value of a fact allows."""
