@@ -15,7 +15,7 @@ SEEDS = st.integers(min_value=0, max_value=10**9)
 
 
 def agree(made: Made, rng: random.Random, count: int) -> None:
-    """Holds decisions on some records, facts of them left out, against rulings, and full ones against the definition."""
+    """Holds decisions on some records, facts left out of them, against rulings; full ones against the definition."""
     decide = made.code.decider("upper")
     for _ in range(count):
         full = made.record(rng)
