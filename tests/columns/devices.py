@@ -63,6 +63,13 @@ COLUMNS: Mapping[str, str] = {
 }
 
 
+def connect() -> duckdb.DuckDBPyConnection:
+    """A database in memory that prints no bar."""
+    connection = duckdb.connect()
+    connection.execute("SET enable_progress_bar = false")
+    return connection
+
+
 def device(rng: random.Random) -> dict[str, object]:
     """One device of a plausible building."""
     supply = rng.choice(("controlled", "controlled", "always on", None))
@@ -97,7 +104,7 @@ def pool(seed: int, size: int) -> list[dict[str, object]]:
 
 def write(rows: Sequence[Row], columns: Mapping[str, str], file: Path) -> Path:
     """Writes rows as Parquet, with their place in the list as `id`."""
-    connection = duckdb.connect()
+    connection = connect()
     typed = ", ".join(f'"{name}" {type_}' for name, type_ in columns.items())
     connection.execute(f"CREATE TABLE devices (id INTEGER, {typed})")
     if rows:
@@ -124,7 +131,7 @@ def write_many(code: Code, file: Path, size: int, unsettled: float, seed: int = 
     rows = pool(seed, different)
     settled = settled_by_columns(code, "marking.required", rows, COLUMNS, file)
     groups = {flag: [row for row, is_so in zip(rows, settled, strict=True) if is_so is flag] for flag in (True, False)}
-    connection = duckdb.connect()
+    connection = connect()
     connection.execute("SELECT setseed(0.25)")
     for flag, its in groups.items():
         own = file.with_suffix(f".{flag}")

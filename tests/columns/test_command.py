@@ -11,8 +11,10 @@ from typing import Any
 import duckdb
 import pytest
 
+import yokebook
 from columns.devices import COLUMNS, write
 from command_line.running import Command, Ran
+from yokebook_adapters.columns.on_duckdb import Run
 
 LAW = ("--edition", "nfpa-70:2014")
 
@@ -148,6 +150,18 @@ class TestWhatIsWrong:
         ran = ruled(command)
         assert ran.status == 2
         assert "pip install 'yokebook[columns]'" in ran.err
+
+
+def test_how_far_a_run_is_is_told(tmp_path: Path):
+    told: list[tuple[str, float]] = []
+    file = write([{"contact.supply": "always on"}, {"contact.supply": None}], COLUMNS, tmp_path / "devices.parquet")
+    code = yokebook.load().edition("nfpa-70", "2014")
+    run = Run(code, "marking.required", file, progress=lambda doing, done: told.append((doing, done)))
+    run.write(tmp_path / "ruled.parquet", "parquet")
+    run.close()
+    assert list(dict.fromkeys(doing for doing, _ in told)) == ["reading", "ruling", "writing"]
+    assert all(0 <= done <= 1 for _, done in told)
+    assert told[-1] == ("writing", 1.0)
 
 
 class TestExplain:

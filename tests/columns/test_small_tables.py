@@ -17,22 +17,23 @@ from columns.of_the_evaluator import by_columns, evaluated, faults_of
 from columns.small_code import TYPES, code_of
 from ruling import small
 from ruling.small import rule, table
-from yokebook.model import Cell, NoneOf, OneOf, Within
+from yokebook.model import Cell, NoneOf, OneOf, Table, Within
 from yokebook_adapters.columns.compiling import compile_question
+from yokebook_adapters.columns.given import Holds
 
 HALF = Fraction(5, 2)
 GOLDEN = Path(__file__).parents[1] / "golden" / "columns.sql"
 
 
-def one_cell(name: str, cell: Cell) -> Sequence[object]:
+def one_cell(name: str, cell: Cell) -> Sequence[Table]:
     """A table whose one rule tests one cell: `high` where it holds, else `low`."""
     return [table("upper", [rule("upper#only", [{name: cell}], "high")], "low")]
 
 
-def words(tables: Sequence[object], name: str, type_: str, values: Sequence[object], folder: Path) -> list[str]:
+def words(tables: Sequence[Table], name: str, type_: str, values: Sequence[object], folder: Path) -> list[str]:
     """The word of a row for each value of one column."""
     rows = [{name: value} for value in values]
-    found, _, _ = by_columns(code_of(tables), "upper", rows, {name: type_}, folder)  # type: ignore[arg-type]
+    found, _, _ = by_columns(code_of(tables), "upper", rows, {name: type_}, folder)
     return [word for word, *_ in found]
 
 
@@ -48,8 +49,10 @@ class TestTheText:
                 "middle",
             )
         ]
-        columns = [("id", "whole numbers"), ("contact.x", "text"), ("contact.p", "yes or no"), ("contact.n", "floats")]
-        select = compile_question(code_of(tables), "upper", columns).select(exp.to_table("devices"), ["id"])  # type: ignore[arg-type]
+        columns: list[tuple[str, Holds]] = [
+            ("id", "whole numbers"), ("contact.x", "text"), ("contact.p", "yes or no"), ("contact.n", "floats"),
+        ]  # fmt: skip
+        select = compile_question(code_of(tables), "upper", columns).select(exp.to_table("devices"), ["id"])
         assert select.sql("duckdb", pretty=True) + "\n" == GOLDEN.read_text(encoding="utf-8")
 
     def test_holds_words_of_columns_as_data(self, tmp_path: Path):
@@ -59,7 +62,7 @@ class TestTheText:
         tables = one_cell("contact.x", OneOf(frozenset({"a"})))
         found, by, counted = by_columns(
             code_of(tables), "upper", rows, {"contact.x": "VARCHAR", name.replace('"', '""'): "VARCHAR"}, tmp_path
-        )  # type: ignore[arg-type]
+        )
         assert [word for word, *_ in found] == ["high", "refused"]
         assert by == ["columns", "front door"]
         assert counted.rows == 2
@@ -166,8 +169,8 @@ def _random_rows(rng: random.Random, size: int) -> list[dict[str, object]]:
     return found
 
 
-def _same(lower: object, upper: object, rng: random.Random, size: int) -> None:
-    code = code_of([lower, upper])  # type: ignore[list-item]
+def _same(lower: Table, upper: Table, rng: random.Random, size: int) -> None:
+    code = code_of([lower, upper])
     rows = _random_rows(rng, size)
     columns = {name: TYPES[name] for name in rows[0]}
     with TemporaryDirectory() as folder:
@@ -181,7 +184,7 @@ def _same(lower: object, upper: object, rng: random.Random, size: int) -> None:
     small.tables("upper", (*NAMES, "answer.lower")),
     small.st.randoms(use_true_random=False),
 )
-def test_random_chains_are_ruled_as_the_evaluator_does(lower: object, upper: object, rng: random.Random) -> None:
+def test_random_chains_are_ruled_as_the_evaluator_does(lower: Table, upper: Table, rng: random.Random) -> None:
     _same(lower, upper, rng, 25)
 
 
@@ -192,7 +195,7 @@ def test_random_chains_are_ruled_as_the_evaluator_does(lower: object, upper: obj
     small.tables("upper", (*NAMES, "answer.lower")),
     small.st.randoms(use_true_random=False),
 )
-def test_many_random_chains_are_ruled_as_the_evaluator_does(lower: object, upper: object, rng: random.Random) -> None:
+def test_many_random_chains_are_ruled_as_the_evaluator_does(lower: Table, upper: Table, rng: random.Random) -> None:
     _same(lower, upper, rng, 40)
 
 

@@ -50,7 +50,7 @@ def rule_frame(
     Raises InputFaults for columns that cannot be read, ValueError where no document, or more than one, answers.
     """
     spark = frame.sparkSession
-    columns = [(name, holds(type_)) for name, type_ in frame.dtypes]
+    columns: list[tuple[str, Holds]] = [(name, holds(type_)) for name, type_ in frame.dtypes]
     compiled = compile_question(code, question, columns, document, facts=facts)
     keyed = exp.select("*", exp.alias_(row_key(compiled.key), KEY, quoted=True)).from_(exp.to_table(_ROWS))
     frame.createOrReplaceTempView(_ROWS)
