@@ -289,7 +289,8 @@ class Code:
         `rule` gives the reasons of any one of them. Raises InputFaults for a bad project.
         """
         graph = project if isinstance(project, Graph) else front_door.project_to_graph(project, self.book)
-        return self._fast.project(self.session(graph), self._wanted(questions, topics))
+        session = Session(graph, self.book, self.in_force)
+        return self._fast.project(session, self._wanted(questions, topics))
 
     def _thing(self, graph: Graph, question: str, subject: str | None) -> Thing:
         per = self.book.questions[question].per

@@ -15,11 +15,13 @@ from yokebook.showing import show_span, show_value, unit_of
 from yokebook.values import NotApplicable, Span, Split, agrees, known
 
 
-def disagreements(session: Session) -> list[Disagreement]:
-    """Every stated calculation or answer that cannot be what the facts given make of it, whatever is still unknown."""
+def disagreements(session: Session, things: Iterable[Thing] | None = None) -> list[Disagreement]:
+    """Every calculation or answer stated (of some things, by default of all) that cannot be what the facts given make
+    of it, whatever is still unknown."""
     lines = [[c.law for c in line.candidates if c.law is not None] for line in session.in_force.values()]
     facts = session.book.facts
-    stating = [thing for thing in session.graph if any(name not in facts for name in thing.given)]
+    among = session.graph if things is None else things
+    stating = [thing for thing in among if any(name not in facts for name in thing.given)]
     if not stating:
         return []
     apart = Session(session.graph, session.book, session.in_force)

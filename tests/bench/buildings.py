@@ -81,6 +81,6 @@ def _vary(rng: random.Random, thing: Data) -> None:
             del thing[name]
         elif isinstance(value, str) and (number := _LENGTH.fullmatch(value)) and name != "position_in":
             size = int(number[1])
-            thing[name] = f"{max(1, rng.randint(size * 9 // 10, size * 11 // 10))} {number[2]}"
+            thing[name] = f"{max(1, size * rng.choice((80, 90, 95, 100, 105, 110, 125)) // 100)} {number[2]}"
     if thing.get("configuration") in ("5-15R", "5-20R"):
         thing["configuration"] = rng.choice(("5-15R", "5-20R", "5-20R"))

@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from yokebook.decision import Decided, Decision
+from yokebook.flat.agreeing import Agreeing
 from yokebook.flat.demand import Demand
 from yokebook.flat.kept import Kept
 from yokebook.flat.occurring import Occurring
 from yokebook.flat.records import Opens, RecordDecider
+from yokebook.flat.together import Together
 from yokebook.flat.views import Seen
-from yokebook.front_door import FrontDoor
+from yokebook.front_door import FrontDoor, stated_faults
 from yokebook.graph import Thing
 from yokebook.law import InForce
+from yokebook.load.faults import InputFaults
 from yokebook.model import CHECK_ORDER, Book, Question
 from yokebook.session import Session
 
@@ -50,6 +53,8 @@ class Fast:
         self._records: dict[tuple[str, str, frozenset[str]], RecordDecider] = {}
         self._kept: dict[tuple[str, str, str, frozenset[str]], Kept] = {}
         self._occurring: dict[tuple[str, frozenset[str]], Occurring] = {}
+        self._asked_together: dict[tuple[str, tuple[str, ...], str, frozenset[str]], Together] = {}
+        self._agreeing: dict[frozenset[str], Agreeing] = {}
 
     def kept(self, question: Question, kind: str, form: str, stated: frozenset[str]) -> Kept:
         """What is kept of a question for records or projects, where these calculations are stated of some thing."""
@@ -72,16 +77,43 @@ class Fast:
         return self._occurring[key]
 
     def project(self, session: Session, asked: Sequence[tuple[Question, str]]) -> list[Decided]:
-        """The decisions on these questions, each under a kind of document, for each thing of a graph."""
+        """The decisions on these questions, each under a kind of document, for each thing of a graph. Raises
+        InputFaults where something is stated that the other facts give otherwise."""
         seen = Seen(session)
-        found: list[Decided] = []
-        for question, kind in asked:
-            kept = self.kept(question, kind, session.graph.form, seen.stated)
+        if seen.stated:
+            self._refuse_disagreements(seen)
+        found: dict[tuple[str, str], list[Decision]] = {}
+        for kind, questions in _alike(asked):
+            together = self._together(kind, questions, session.graph.form, seen.stated)
             self.occurring(kind, seen.stated).start(seen)
-            for thing in session.graph.things[question.per]:
+            lists: list[list[Decision]] = [found.setdefault((question.id, kind), []) for question in questions]
+            for thing in session.graph.things[questions[0].per]:
                 if thing.named:
-                    found.append(Decided(question.id, kind, thing.id, kept.decide(thing, seen)))
-        return found
+                    for decisions, decision in zip(lists, together.decide(thing, seen), strict=True):
+                        decisions.append(decision)
+        return [
+            Decided(question.id, kind, thing.id, decision)
+            for question, kind in asked
+            for thing, decision in zip(_named(session, question), found[question.id, kind], strict=True)
+        ]
+
+    def _together(self, kind: str, questions: Sequence[Question], form: str, stated: frozenset[str]) -> Together:
+        key = (kind, tuple(question.id for question in questions), form, stated)
+        if key not in self._asked_together:
+            kept = [self.kept(question, kind, form, stated) for question in questions]
+            demand = Demand(self.book, self.in_force, kind)
+            self._asked_together[key] = Together(kept, demand, self.occurring(kind, stated))
+        return self._asked_together[key]
+
+    def _refuse_disagreements(self, seen: Seen) -> None:
+        """Raises InputFaults for what is stated that the other facts give otherwise."""
+        if seen.stated not in self._agreeing:
+            kind = next(iter(self.in_force), "")
+            demand = Demand(self.book, self.in_force, kind, seen.stated, occurring=True)
+            self._agreeing[seen.stated] = Agreeing(demand)
+        faults = stated_faults(self._agreeing[seen.stated].disagreements(seen))
+        if faults:
+            raise InputFaults(faults)
 
     def thing(self, session: Session, question: Question, kind: str, thing: Thing) -> Decision:
         """The decision on one thing of a graph."""
@@ -98,3 +130,15 @@ class Fast:
                 kept, self.occurring(kind, stated), self._opens, self._door, lambda s: self.records(question, kind, s)
             )
         return self._records[key]
+
+
+def _alike(asked: Sequence[tuple[Question, str]]) -> list[tuple[str, list[Question]]]:
+    """The questions by the kind of document and the kind of thing that they are asked of."""
+    found: dict[tuple[str, str], list[Question]] = {}
+    for question, kind in asked:
+        found.setdefault((kind, question.per), []).append(question)
+    return [(kind, questions) for (kind, _), questions in found.items()]
+
+
+def _named(session: Session, question: Question) -> list[Thing]:
+    return [thing for thing in session.graph.things[question.per] if thing.named]

@@ -7,7 +7,7 @@ two things with equal views are ruled alike.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -129,7 +129,12 @@ class Demand:
 
     def question(self, question: str) -> Node:
         """What a question looks at, from the thing it is asked of."""
-        return self._node(self.book.questions[question].per, frozenset({_Look(self.kind, f"answer.{question}")}))
+        return self.questions([question])
+
+    def questions(self, questions: Sequence[str]) -> Node:
+        """What questions asked of things of one kind look at together."""
+        looks = frozenset(_Look(self.kind, f"answer.{question}") for question in questions)
+        return self._node(self.book.questions[questions[0]].per, looks)
 
     def inputs(self, question: str) -> Node:
         """What a question looks at, the inputs of its own table as parts."""
@@ -139,6 +144,16 @@ class Demand:
     def input(self, kind: Kind, name: str) -> Node:
         """What is looked at for an input of a table that is asked of things of this kind."""
         return self._node(kind, frozenset({_Look(self.kind, name)}))
+
+    def stating(self, kind: Kind) -> Node:
+        """What is looked at to see whether what a thing of this kind states agrees with the rest, in every document."""
+        names = [name for name in self.stated if self._owner(name) == kind]
+        return self._node(kind, frozenset(_Look(law_kind, name) for law_kind in self.laws for name in names))
+
+    def _owner(self, name: str) -> Kind:
+        if name in self.book.calculations:
+            return self.book.calculations[name].entity
+        return answer_of(self.book, name.removeprefix("answer."), self.kind)[1].per
 
     def thing(self, kind: Kind) -> Node:
         """What is looked at to see whether a thing of this kind can be."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from yokebook.decision import Asked, Decision
@@ -17,7 +17,41 @@ from yokebook.ruling import decide_on
 _MOST_KEPT = 100_000
 
 #: What to ask, by the number of the thing in its view; None: no thing of it, such as a date.
-_Ask = tuple[tuple[int | None, str], ...]
+Ask = tuple[tuple[int | None, str], ...]
+
+KeptDecision = tuple[Decision, Ask]
+
+
+class Free:
+    """Which things can surely be as they are given, whatever is taken to be so of what is looked at."""
+
+    def __init__(self, occurring: Occurring, looked_at: set[str]) -> None:
+        self._occurring = occurring
+        self._looked_at = looked_at
+        self._free: list[bool] = []
+
+    def look(self, views: Views, thing: Thing, seen: Seen) -> None:
+        """Takes into a view what keeps things from being: those of it and all around `thing`. One is left out that has
+        a way out through facts that are not looked at."""
+        occurring, order = self._occurring, views.order
+        if len(self._free) < len(occurring.ways):
+            self._free += [self._is_free(number) for number in range(len(self._free), len(occurring.ways))]
+        free, of = self._free, occurring.of
+        unsure = [each for each in order if not free[of[each]]]
+        if not all(free[number] for number in occurring.around(thing)):
+            unsure += [each for each in seen.session.around(thing) if each not in order and not free[of[each]]]
+        key = views.key
+        for each in unsure:
+            number, things = occurring.turns_on(each)
+            key.append(number)
+            key += (order.setdefault(one, len(order)) for one in things)
+
+    def holds(self, thing: Thing) -> bool:
+        """Whether a thing is one of these."""
+        return self._is_free(self._occurring.of[thing])
+
+    def _is_free(self, number: int) -> bool:
+        return any(self._looked_at.isdisjoint(way) for way in self._occurring.ways[number] or ())
 
 
 class Kept:
@@ -35,14 +69,12 @@ class Kept:
         self.question = question
         self.kind = demand.kind
         self.weigh = weigh
-        self._occurring = occurring
         self._views = Views(demand.question(question.id), demand.telling, demand.book)
         parts = by_parts or demand
         self.views_by_parts = Views(parts.inputs(question.id), parts.telling, parts.book)
-        self._looked_at = demand.looked_at
-        self._free: list[bool] = []
-        self._kept: dict[View, tuple[Decision, _Ask]] = {}
-        self._kept_by_parts: dict[View, tuple[Decision, _Ask]] = {}
+        self.free = Free(occurring, demand.looked_at)
+        self._kept: dict[View, KeptDecision] = {}
+        self._kept_by_parts: dict[View, KeptDecision] = {}
 
     def decide(self, thing: Thing, seen: Seen) -> Decision:
         """The decision on a thing of a session's graph."""
@@ -52,8 +84,7 @@ class Kept:
             return self._ruled(thing, seen)
         kept = self._kept.get(view)
         if kept is not None:
-            decision, ask = kept
-            return replace(decision, ask=_asked(ask, list(order))) if ask else decision
+            return by_view(*kept, order)
         decision = self._by_parts(thing, seen)
         _keep(self._kept, view, decision, order)
         return decision
@@ -67,8 +98,7 @@ class Kept:
             return self._ruled(thing, seen)
         kept = self._kept_by_parts.get(view)
         if kept is not None:
-            decision, ask = kept
-            return replace(decision, ask=_asked(ask, list(order))) if ask else decision
+            return by_view(*kept, order)
         decision = self._ruled(thing, seen)
         _keep(self._kept_by_parts, view, decision, order)
         return decision
@@ -79,54 +109,36 @@ class Kept:
     def _look(self, views: Views, thing: Thing, seen: Seen) -> tuple[View, dict[Thing, int]]:
         """The view of a thing with the things of it. Raises TooBig."""
         views.look(thing, seen)
-        self._look_whether_they_can_be(views, thing, seen)
+        self.free.look(views, thing, seen)
         return tuple(views.key), views.order
 
-    def _look_whether_they_can_be(self, views: Views, thing: Thing, seen: Seen) -> None:
-        """Takes into the view what keeps a thing from being, for those of which this question may make a difference: a
-        thing is left out that has a way out through facts that this question never looks at."""
-        occurring, order = self._occurring, views.order
-        if len(self._free) < len(occurring.ways):
-            self._free += [self._is_free(number) for number in range(len(self._free), len(occurring.ways))]
-        free, of = self._free, occurring.of
-        unsure = [each for each in order if not free[of[each]]]
-        if not all(free[number] for number in occurring.around(thing)):
-            unsure += [each for each in seen.session.around(thing) if each not in order and not free[of[each]]]
-        key = views.key
-        for each in unsure:
-            number, things = occurring.turns_on(each)
-            key.append(number)
-            key += (order.setdefault(one, len(order)) for one in things)
 
-    def is_free(self, thing: Thing) -> bool:
-        """Whether a thing can be as it is given, whatever this question takes to be so."""
-        return self._is_free(self._occurring.of[thing])
-
-    def _is_free(self, number: int) -> bool:
-        return any(self._looked_at.isdisjoint(way) for way in self._occurring.ways[number] or ())
+def by_view(decision: Decision, ask: Ask, order: Mapping[Thing, int]) -> Decision:
+    """A decision kept, for the things of another view that is equal."""
+    return replace(decision, ask=_asked(ask, list(order))) if ask else decision
 
 
-def _keep(kept: dict[View, tuple[Decision, _Ask]], view: View, decision: Decision, order: dict[Thing, int]) -> None:
-    ask = _numbered(decision.ask, list(order))
-    if ask is not None:
+def take_up(decision: Decision, order: Mapping[Thing, int]) -> KeptDecision | None:
+    """A decision as it can be kept; None where something is asked of a thing that is not in the view."""
+    number = {(thing.kind, thing.id): i for thing, i in order.items()} if decision.ask else {}
+    found: list[tuple[int | None, str]] = []
+    for subject, fact, kind in decision.ask:
+        if kind and (kind, subject) not in number:
+            return None
+        found.append((number[kind, subject] if kind else None, fact))
+    return decision, tuple(found)
+
+
+def _keep(kept: dict[View, KeptDecision], view: View, decision: Decision, order: Mapping[Thing, int]) -> None:
+    taken_up = take_up(decision, order)
+    if taken_up is not None:
         if len(kept) >= _MOST_KEPT:
             kept.clear()
-        kept[view] = (decision, ask)
+        kept[view] = taken_up
 
 
-def _asked(ask: _Ask, things: Sequence[Thing]) -> tuple[Asked, ...]:
+def _asked(ask: Ask, things: Sequence[Thing]) -> tuple[Asked, ...]:
     return tuple(
         Asked("", fact, "") if number is None else Asked(things[number].id, fact, things[number].kind)
         for number, fact in ask
     )
-
-
-def _numbered(asked: Sequence[Asked], things: Sequence[Thing]) -> _Ask | None:
-    """What to ask by number; None where it is asked of a thing that is not in the view."""
-    number = {(thing.kind, thing.id): i for i, thing in enumerate(things)} if asked else {}
-    found: list[tuple[int | None, str]] = []
-    for subject, fact, kind in asked:
-        if kind and (kind, subject) not in number:
-            return None
-        found.append((number[kind, subject] if kind else None, fact))
-    return tuple(found)

@@ -162,7 +162,7 @@ class RecordDecider:
         for kind, mask in self._can_be.items():
             if len(self._free[kind]) >= _MOST_KEPT:
                 self._free[kind].clear()
-            self._free[kind][signature & mask] = self._kept.is_free(things[kind][0])
+            self._free[kind][signature & mask] = self._kept.free.holds(things[kind][0])
         key = self._key(signature)
         assert key is not None
         if len(self._by_parts) >= _MOST_KEPT:

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 from decimal import Decimal
 from fractions import Fraction
+from typing import NamedTuple, cast
 
 from yokebook.frozen import dataclass
 from yokebook.load import nodes
@@ -29,8 +30,7 @@ class Unusable:
 Scalar = bool | int | float | Decimal | Fraction | date | str | nodes.Scalar | Unusable | None
 
 
-@dataclass(frozen=True, slots=True)
-class Member:
+class Member(NamedTuple):
     """One key of a mapping with its value."""
 
     key: str
@@ -52,8 +52,7 @@ class Fields:
         return next((member.value for member in self.members if member.key == key), None)
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(NamedTuple):
     """One value and where it stood."""
 
     at: Where
@@ -69,20 +68,23 @@ class Entry:
 _DEEPEST = 20
 _USABLE = (bool, int, float, Decimal, Fraction, date, str, type(None))
 
+#: The classes of most values, which are looked at no further.
+_PLAIN = frozenset({bool, int, float, str, type(None)})
+
 
 def from_python(value: object, path: str = "", depth: int = 0) -> Entry:
     """Plain Python data as a tree; each piece stands at its path, such as `spaces[0].use`.
 
     Objects that a record cannot hold come back as Unusable, for the reader to refuse by name.
     """
-    if isinstance(value, _USABLE) and not isinstance(value, datetime):
-        return Entry(path, value)
+    if value.__class__ in _PLAIN or (isinstance(value, _USABLE) and not isinstance(value, datetime)):
+        return Entry(path, cast("Scalar", value))
     if isinstance(value, Mapping | list | tuple) and depth >= _DEEPEST:
         return Entry(path, Unusable(f"data more than {_DEEPEST} levels deep"))
     if isinstance(value, Mapping):
-        return Entry(path, Fields(tuple(_member(key, item, path, depth) for key, item in value.items())))
+        return Entry(path, Fields(tuple([_member(key, item, path, depth) for key, item in value.items()])))
     if isinstance(value, list | tuple):
-        items = (from_python(item, f"{path}[{number}]", depth + 1) for number, item in enumerate(value))
+        items = [from_python(item, f"{path}[{number}]", depth + 1) for number, item in enumerate(value)]
         return Entry(path, tuple(items))
     return Entry(path, Unusable(f"a Python object of type `{type(value).__name__}`"))
 
@@ -90,6 +92,8 @@ def from_python(value: object, path: str = "", depth: int = 0) -> Entry:
 def _member(key: object, value: object, path: str, depth: int) -> Member:
     name = key if isinstance(key, str) else repr(key)
     here = f"{path}.{name}" if path else name
+    if value.__class__ in _PLAIN:
+        return Member(name, here, Entry(here, cast("Scalar", value)))
     return Member(name, here, from_python(value, here, depth + 1))
 
 

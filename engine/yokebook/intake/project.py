@@ -64,7 +64,6 @@ class ProjectReader:
         self.graph = Graph(form="project")
         self.project = Thing("project", PROJECT_ID)
         self.graph.things["project"].append(self.project)
-        self.where: dict[tuple[Thing, str], Entry] = {}
         self.places: dict[Thing, Entry] = {self.project: Entry(PROJECT_ID, None)}
         self.own_words: dict[Thing, str] = {}
         self.by_id: dict[tuple[Kind, str], Thing] = {}  # the things that references name
@@ -82,7 +81,7 @@ class ProjectReader:
         self._invert()
         self._complete()
         self._say_who()
-        check_applies(self.graph, self.words, self.reader, self.where)
+        check_applies(self.graph, self.words, self.reader)
         label_things(self.graph, self.own_words)
         return self.graph
 
@@ -165,7 +164,6 @@ class ProjectReader:
         prefix = PREFIX[thing.kind]
         if term is not None:
             state(thing, term, entry, self.reader)
-            self.where[thing, term.id] = entry
         elif key == "complete":
             self._said_complete(thing, entry)
         elif key == "stated_by":

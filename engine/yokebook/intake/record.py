@@ -49,7 +49,6 @@ class RecordReader:
             thing_id = PREFIX[kind] if called is None else f"{called}/{PREFIX[kind]}"
             self.one[kind] = Thing(kind, thing_id, named=False)
             self.graph.things[kind].append(self.one[kind])
-        self.where: dict[tuple[Thing, str], Entry] = {}
         self.nothing: set[tuple[Kind, str]] = set()  # references said to lead to nothing
 
     def read(self, record: Entry) -> Graph:
@@ -58,7 +57,7 @@ class RecordReader:
             self._member(member)
         self._link()
         self._say_who(record)
-        check_applies(self.graph, self.words, self.reader, self.where)
+        check_applies(self.graph, self.words, self.reader)
         called = {} if self.called is None else {self.one["yoke"]: self.called}
         label_things(self.graph, called)
         return self.graph
@@ -69,7 +68,6 @@ class RecordReader:
         if term is not None:
             thing = self.one[term.kind]
             state(thing, term, entry, self.reader)
-            self.where[thing, key] = entry
             thing.named = thing.named or entry.given
         elif key.startswith(DATE_PREFIX):
             self.graph.dates |= read_date(member, key.removeprefix(DATE_PREFIX), self.words, self.reader)

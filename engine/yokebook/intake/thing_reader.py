@@ -122,7 +122,7 @@ def items_of(entry: Entry, name: str, reader: Reader) -> Iterable[Entry]:
 # ---- facts that apply only where others have certain values --------------------------------------------------------
 
 
-def check_applies(graph: Graph, words: Vocabulary, reader: Reader, where: dict[tuple[Thing, str], Entry]) -> None:
+def check_applies(graph: Graph, words: Vocabulary, reader: Reader) -> None:
     """Notes a fault for every fact that is given where the rulebook says that it does not apply."""
     for thing in graph:
         for name in (*thing.given, *thing.text):
@@ -133,7 +133,7 @@ def check_applies(graph: Graph, words: Vocabulary, reader: Reader, where: dict[t
             if against is not None:
                 cell_name, cell, found = against
                 message = f"does not apply where `{cell_name}` is {found}; it applies only where that is {_cell(cell)}"
-                reader.refuse(where[thing, name].at, name, message)
+                reader.refuse(thing.at[name], name, message)
 
 
 def _first_against(thing: Thing, box: Box, words: Vocabulary) -> tuple[str, Cell, str] | None:

@@ -22,6 +22,10 @@ _LONGEST_NUMBER = 60
 _LARGEST_EXPONENT = 99
 
 
+#: The classes of values of which equal ones are read alike.
+_LIKE_THEMSELVES = frozenset({str, bool, int})
+
+
 class Refused(ValueError):
     """A value that is not allowed; the message says what was found and, if it can, what is allowed."""
 
@@ -37,6 +41,8 @@ class Reader:
         """`bare_numbers` takes a number without its unit as being in the fact's own unit, as flat records may."""
         self.faults = faults
         self.bare_numbers = bare_numbers
+        #: values read already, by the fact and what was found: in a big project most are given over and over
+        self._read: dict[tuple[str, type, object], Value] = {}
 
     def refuse(self, at: Where, name: str, message: str) -> None:
         """Notes a fault of the field `name`; the place's own words are not said twice."""
@@ -45,10 +51,17 @@ class Reader:
 
     def value(self, term: Term, entry: Entry) -> Value | None:
         """The value of a choice, yes/no or number in the fact's own unit; None for null or after noting a fault."""
-        if not entry.given:
+        found = entry.value
+        if found is None:
             return None
+        its = (term.id, found.__class__, found)
         try:
-            return self._checked(term, entry.value)
+            if found.__class__ not in _LIKE_THEMSELVES:
+                return self._checked(term, found)
+            value = self._read.get(its)
+            if value is None:
+                value = self._read[its] = self._checked(term, found)
+            return value
         except _Unfit as unfit:
             self.refuse(entry.at, term.id, f"{unfit}; allowed: {allowed(term, self.bare_numbers)}")
         except Refused as refused:
