@@ -41,13 +41,14 @@ async function setOf(ask, book) {
   return { id: ask, title: question.asks, questions: [question.id], openings: [] };
 }
 
-/** The rulings on what was answered, and what can still matter to the first that is not settled. */
+/** The rulings on what was answered, and what can still matter to the first that is not settled. As long as that is the
+ * first of the set, the others wait for it, since they turn on the same. */
 async function ruled({ state, set, record }) {
   const law = lawBody(state.law);
   const ask = (question) => post("/v1/records/ask", { law, question, record });
   let lead = await ask(set.questions[0]);
-  const rest = set.questions.slice(1);
   const rulings = [lead.ruling];
+  const rest = lead.ask.length ? [] : set.questions.slice(1);
   if (rest.length) rulings.push(...(await post("/v1/records/rule", { law, questions: rest, record })).rulings);
   const open = rulings.find((each) => each.ask.length);
   if (!lead.ask.length && open) lead = { ...(await ask(open.question)), ruling: lead.ruling };
