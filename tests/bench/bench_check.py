@@ -29,7 +29,7 @@ WORDS = ("one", "two", "three")
 
 def parts(rng: random.Random, i: int, mask: int) -> tuple[int, int]:
     """Some elements of an input in two: words as they fall, numbers below and above a threshold."""
-    elements = bits(mask)
+    elements = list(bits(mask))
     if i < FIRST_NUMBER:
         rng.shuffle(elements)
     at = rng.randrange(1, len(elements))

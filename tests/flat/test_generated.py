@@ -6,6 +6,7 @@ import random
 import re
 from dataclasses import replace
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
@@ -181,6 +182,7 @@ def test_facts_beside_those_of_the_question_are_looked_at_by_the_front_door():
     word = decide(record).word
     book = SMALL.code.book
     assert decide({**record, "contact.controls.complete": True, "stated_by": "me"}).word == word
-    for bad in ({"contact.no_such": 1}, {"contact.controls.complete": 2}, {"stated_by": ""}, {5: 1}):
+    faults: list[dict[Any, Any]] = [{"contact.no_such": 1}, {"contact.controls.complete": 2}, {"stated_by": ""}, {5: 1}]
+    for bad in faults:
         assert isinstance(by_decide(SMALL.code, SMALL.question, {**record, **bad}), str), bad
     assert set(record) == set(book.facts)

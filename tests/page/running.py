@@ -13,12 +13,13 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from playwright.sync_api import Browser, Locator, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Dialog, Locator, Page, ViewportSize, expect, sync_playwright
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "adapters" / "yokebook_adapters" / "demo"
 
-PHONE, DESK = {"width": 360, "height": 640}, {"width": 1280, "height": 900}
+PHONE: ViewportSize = {"width": 360, "height": 640}
+DESK: ViewportSize = {"width": 1280, "height": 900}
 
 _ARGUMENTS = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
@@ -81,8 +82,12 @@ class Visit:
         page.set_default_timeout(WAIT)
         page.on("console", lambda said: self.faults.append(said.text) if said.type in ("error", "warning") else None)
         page.on("pageerror", lambda error: self.faults.append(str(error)))
-        page.on("dialog", lambda dialog: (self.faults.append(f"dialog: {dialog.message}"), dialog.dismiss()))
+        page.on("dialog", self._told)
         page.on("request", self._asked)
+
+    def _told(self, dialog: Dialog) -> None:
+        self.faults.append(f"dialog: {dialog.message}")
+        dialog.dismiss()
 
     def _asked(self, request: object) -> None:
         url = str(getattr(request, "url", ""))

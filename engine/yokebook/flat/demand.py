@@ -57,7 +57,7 @@ class Node:
     def all(self) -> Iterator[Node]:
         """This node and all after it, each once."""
         seen: dict[int, Node] = {}
-        waiting = [self]
+        waiting: list[Node] = [self]
         while waiting:
             node = waiting.pop()
             if id(node) not in seen:

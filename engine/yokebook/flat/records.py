@@ -53,7 +53,7 @@ class RecordDecider:
             for name in each.telling.keys() & book.facts:
                 telling.setdefault(name, []).append(each.telling[name])
         self.signatures = Signatures(door, telling, [fact.id for fact in self._governed])
-        self._can_be = {kind: self._mask_to_be(can_be.thing(kind)) for kind in KINDS}
+        self._can_be: dict[Kind, int] = {kind: self._mask_to_be(can_be.thing(kind)) for kind in KINDS}
         by_parts = kept.by_parts
         self._parts: Parts | None = None
         if by_parts is not None:

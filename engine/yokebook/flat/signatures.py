@@ -10,7 +10,7 @@ from collections.abc import Hashable, Iterable, Mapping
 from decimal import Decimal
 from fractions import Fraction
 
-from yokebook.entities import KINDS, LISTS, PREFIX, REFERENCE
+from yokebook.entities import KINDS, LISTS, PREFIX, REFERENCE, Kind
 from yokebook.flat.telling import Telling
 from yokebook.front_door import FrontDoor
 from yokebook.graph import Graph
@@ -125,7 +125,7 @@ class Signatures:
         if key not in self._offset:
             return 0
         prefix, _, rest = key.partition(".")
-        kind = next(kind for kind in KINDS if PREFIX[kind] == prefix)
+        kind: Kind = next(kind for kind in KINDS if PREFIX[kind] == prefix)
         thing = graph.things[kind][0]
         name = rest.removesuffix(".complete")
         if name in thing.complete:
