@@ -112,10 +112,10 @@ class TestWhatIsWrong:
             (["devices.csv", "--question", "R03", *LAW, "--output", "ruled.xlsx"], "ends in .parquet"),
             (["devices.csv", "--question", "R03", *LAW, "--output", "devices.csv"], "is the table itself"),
             (["devices.csv", "--question", "R03", *LAW, "--keep", "Mark"], "no column `Mark`"),
-            (["devices.csv", "devices.csv", "--question", "R03", *LAW], "one table at a time"),
+            (["devices.csv", "devices.parquet", "--question", "R03", *LAW], "one table at a time"),
             (["none.parquet", "--question", "R03", *LAW], "there is no file"),
             (["devices.csv"], "--mapping names the file"),
-            (["--demo", "--output", "x.csv"], "is for tables"),
+            (["--demo", "--keep", "Mark"], "is for tables"),
         ],
     )
     def test_usage(self, argv: list[str], message: str, command: Command):

@@ -36,7 +36,7 @@ examples:
   yokebook compare demo/tamarisk@2024-06-30 demo/tamarisk@2024-07-01
   yokebook compare nfpa-70:2023 "demo/tamarisk@permit application=2024-10-15" \\
       project.yaml
-  yokebook compare nfpa-70:2020 nfpa-70:2023 --format pdf --output what-changes.pdf
+  yokebook compare nfpa-70:2020 nfpa-70:2023 --format pdf --output changes.pdf
 
 exit status:
   0  compared, whatever changes

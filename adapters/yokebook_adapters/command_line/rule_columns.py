@@ -59,16 +59,14 @@ def names_a_table(file: str) -> bool:
 
 
 def is_table(args: argparse.Namespace) -> bool:
-    """Whether the one file that is to be ruled on is a table. Raises UsageFault for a table among other files."""
-    tables = [
-        file
-        for file in args.files
-        if file.lower().endswith(_PARQUET)
-        or (file.lower().endswith(_CSV) and args.mapping is None and args.question)
-    ]
-    if tables and (len(args.files) > 1 or args.demo):
+    """Whether the one file that is to be ruled on is a table; a CSV file among others is a schedule. Raises UsageFault
+    for a Parquet file among others."""
+    tables = [file for file in args.files if file.lower().endswith(_PARQUET)]
+    alone = len(args.files) == 1 and not args.demo
+    if tables and not alone:
         raise UsageFault(f"`{tables[0]}` is a table; rule on one table at a time, and on nothing else with it")
-    return bool(tables)
+    csv = alone and args.files[0].lower().endswith(_CSV) and args.mapping is None and args.question
+    return bool(tables or csv)
 
 
 def run(args: argparse.Namespace) -> int:
