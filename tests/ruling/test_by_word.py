@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from unittest import mock
 
 import pytest
@@ -74,8 +75,7 @@ def independent(count: int) -> tuple[Session, list[str]]:
     """So many rules, each on a fact of its own, all for the same word: 2 ** count parts, 2 ** count - 1 cuts."""
     names = NAMES[:count]
     facts = {name: small.fact(name.removeprefix("contact."), "yes_no") for name in names}
-    book = small.book()
-    book = type(book)(**{**{f: getattr(book, f) for f in book.__dataclass_fields__}, "facts": facts})
+    book = replace(small.book(), facts=facts)
     rules: list[Rule] = [small.rule(f"upper#{name[-2:]}", [{name: YES}], "high") for name in names]
     return small.session([small.table("upper", rules, "low")], {}, book), names
 

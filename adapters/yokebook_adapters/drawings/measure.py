@@ -34,7 +34,7 @@ def _sign_width(sign: str) -> int:
 def fit(text: str, width: float, size: float, *, bold: bool = False) -> list[str]:
     """The text as lines no wider than `width`; a word that is wider by itself is broken.
 
-    >>> fit("a word here", 30, 10)
+    >>> fit("a word here", 40, 10)
     ['a word', 'here']
     """
     lines: list[str] = []

@@ -26,7 +26,7 @@ from yokebook.values import Span, Var
 ALWAYS_THERE = frozenset({"yoke", "space", "project"})
 
 #: The most parts that are tried; with more it is the evaluator's.
-_MOST_TRIED = 200
+_MOST_TRIED = 190
 
 
 class NotPlain(Exception):

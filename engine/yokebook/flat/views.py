@@ -25,7 +25,7 @@ _NOTHING, _NOT_GIVEN = -1_000_001, -1_000_002
 _OPEN = -1_000_003
 
 #: The most things of a view. A bigger one takes longer to make than to rule on, and is hardly ever seen again.
-MOST = 200
+MOST = 190
 
 View = tuple[int, ...]
 

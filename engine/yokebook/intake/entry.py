@@ -5,7 +5,7 @@ YAML and JSON files, plain Python data and a schedule's rows all become this tre
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime
 from decimal import Decimal
 from fractions import Fraction
@@ -38,18 +38,41 @@ class Member(NamedTuple):
     value: Entry
 
 
-@dataclass(frozen=True, slots=True)
 class Fields:
     """A mapping, in the order written."""
 
-    members: tuple[Member, ...]
+    __slots__ = ("_members",)
+
+    def __init__(self, members: Iterable[Member]) -> None:
+        self._members = tuple(members)
 
     def __iter__(self) -> Iterator[Member]:
-        return iter(self.members)
+        return iter(self._members)
 
     def get(self, key: str) -> Entry | None:
         """The value under `key`; None when the key is absent."""
-        return next((member.value for member in self.members if member.key == key), None)
+        return next((member.value for member in self if member.key == key), None)
+
+
+class _PythonFields(Fields):
+    """A mapping of plain Python data, of which a big project has many: its members are made as they are come to."""
+
+    __slots__ = ("_data", "_depth", "_path")
+
+    def __init__(self, data: Mapping[object, object], path: str, depth: int) -> None:
+        self._data = data
+        self._path = path
+        self._depth = depth
+
+    def __iter__(self) -> Iterator[Member]:
+        path, depth = self._path, self._depth
+        for key, value in self._data.items():
+            name = key if isinstance(key, str) else repr(key)
+            here = f"{path}.{name}" if path else name
+            if value.__class__ in _PLAIN:
+                yield Member(name, here, Entry(here, cast("Scalar", value)))
+            else:
+                yield Member(name, here, from_python(value, here, depth + 1))
 
 
 class Entry(NamedTuple):
@@ -82,19 +105,11 @@ def from_python(value: object, path: str = "", depth: int = 0) -> Entry:
     if isinstance(value, Mapping | list | tuple) and depth >= _DEEPEST:
         return Entry(path, Unusable(f"data more than {_DEEPEST} levels deep"))
     if isinstance(value, Mapping):
-        return Entry(path, Fields(tuple([_member(key, item, path, depth) for key, item in value.items()])))
+        return Entry(path, _PythonFields(value, path, depth))
     if isinstance(value, list | tuple):
         items = [from_python(item, f"{path}[{number}]", depth + 1) for number, item in enumerate(value)]
         return Entry(path, tuple(items))
     return Entry(path, Unusable(f"a Python object of type `{type(value).__name__}`"))
-
-
-def _member(key: object, value: object, path: str, depth: int) -> Member:
-    name = key if isinstance(key, str) else repr(key)
-    here = f"{path}.{name}" if path else name
-    if value.__class__ in _PLAIN:
-        return Member(name, here, Entry(here, cast("Scalar", value)))
-    return Member(name, here, from_python(value, here, depth + 1))
 
 
 def from_node(node: nodes.Node) -> Entry:
@@ -102,7 +117,7 @@ def from_node(node: nodes.Node) -> Entry:
     match node:
         case nodes.MappingNode():
             members = (Member(key, item.key.at, from_node(item.value)) for key, item in node.entries.items())
-            return Entry(node.at, Fields(tuple(members)))
+            return Entry(node.at, Fields(members))
         case nodes.SequenceNode():
             return Entry(node.at, tuple(from_node(item) for item in node.items))
     if node.is_null:
