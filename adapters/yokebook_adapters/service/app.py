@@ -77,18 +77,20 @@ async def _problem(request: Request, problem: Exception) -> Response:
 async def _http(request: Request, raised: Exception) -> Response:
     """What the router and the static files raise, as the problem that it is."""
     assert isinstance(raised, HTTPException)
-    if raised.status_code == 405:
-        allow = _allowed(request)
+    # a path of the service with another method comes to the static files, which know nothing of it
+    methods = _methods(request)
+    if raised.status_code == 405 or (methods and request.method not in methods):
+        allow = ", ".join(methods) or "GET, HEAD"
         problem = Problem("wrong-method", f"Allowed here: {allow}.", headers={"Allow": allow})
     else:
         problem = Problem("not-found", "There is nothing at this path; /v1/openapi.json lists every path.")
     return Refusal(problem, request.scope["arrival"])
 
 
-def _allowed(request: Request) -> str:
-    """Every method that some route of this path takes; where none does it is a static file."""
+def _methods(request: Request) -> list[str]:
+    """Every method that some route of this path takes; none where it is a static file or nothing."""
     found: dict[str, None] = {}
     for route in request.app.routes:
         if isinstance(route, Route) and route.path_regex.match(request.url.path):
             found.update(dict.fromkeys(sorted(route.methods or ())))
-    return ", ".join(found) or "GET, HEAD"
+    return list(found)
