@@ -1,5 +1,5 @@
 """Fifty clients at a time, each comparing every answer with the one that is due. Run as a process of its own:
-`python -m service.load URL SECONDS FILE`, where FILE holds what to send and what is due."""
+`python load.py URL SECONDS FILE`, where FILE holds what to send and what is due."""
 
 from __future__ import annotations
 

@@ -4,7 +4,6 @@ get a clear refusal, and memory stays what it was."""
 from __future__ import annotations
 
 import json
-import os
 import socket
 import statistics
 import subprocess
@@ -25,6 +24,7 @@ from yokebook_adapters.service.laws import Asked, law_data
 from yokebook_adapters.service.problems import json_bytes
 
 SECONDS = 56
+CLIENTS = Path(__file__).with_name("load.py")
 JSON = {"content-type": "application/json"}
 LINES = {"content-type": "application/jsonl"}
 
@@ -166,8 +166,8 @@ def test_a_minute_of_fifty_clients_and_of_those_that_mean_no_good(tmp_path: Path
     file = tmp_path / "due.json"
     file.write_text(json.dumps(due()), encoding="utf-8")
     with serving("--read-seconds", "2", "--body-seconds", "6", "--grace-seconds", "1") as server:
-        command = [sys.executable, "-m", "service.load", server.url, str(SECONDS), str(file)]
-        loading = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env={**os.environ})
+        command = [sys.executable, str(CLIENTS), server.url, str(SECONDS), str(file)]
+        loading = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
         ended = threading.Event()
         samples: list[int] = []
 
