@@ -129,13 +129,15 @@ def _warm(decide: Callable[[Record], object], invented: Invented, count: int) ->
 
 def _that_agree(invented: Invented) -> tuple[list[Other], list[str]]:
     """The other ways that say what yokebook says of a few hundred records, and a word for the rest."""
-    if len(invented.code.book.questions) > 1:
-        return [], []
     rng = random.Random(2)
     records = [invented.record(rng) for _ in range(200)]
     decisions = [invented.code.decide(invented.question, record) for record in records]
     hand = by_hand(invented)
-    assert all(_agrees(decision, hand(record), True) for decision, record in zip(decisions, records, strict=True))
+    for decision, record in zip(decisions, records, strict=True):
+        # of rules in conflict the chain takes the first, in a lower table as well
+        assert decision.status != "settled" or _agrees(decision, hand(record), True)
+    if len(invented.code.book.questions) > 1:
+        return [], []  # the others take one table
     agreeing, words = [], []
     for other in (naive(invented), *engines(invented)):
         if isinstance(other, str):

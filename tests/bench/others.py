@@ -136,6 +136,8 @@ def engines(invented: Invented) -> Iterator[Other | str]:
             yield make(invented, f"{package} {version(package)}")
         except (PackageNotFoundError, ImportError):
             yield f"{package}: not installed"
+        except Exception as error:  # an engine's own way to say that it cannot take the table
+            yield f"{package}: cannot express it ({type(error).__name__})"
 
 
 def short(name: str) -> str:
