@@ -145,6 +145,10 @@ class Demand:
         """What is looked at for an input of a table that is asked of things of this kind."""
         return self._node(kind, frozenset({_Look(self.kind, name)}))
 
+    def conditions(self, kind: Kind, boxes: Iterable[Box]) -> Node:
+        """What is looked at to see whether these boxes hold for a thing of this kind."""
+        return self._node(kind, frozenset(_Look(self.kind, part=self._number(box)) for box in boxes))
+
     def stating(self, kind: Kind) -> Node:
         """What is looked at to see whether what a thing of this kind states agrees with the rest, in every document."""
         names = [name for name in self.stated if self._owner(name) == kind]

@@ -81,7 +81,7 @@ class Kept:
         try:
             view, order = self._look(self._views, thing, seen)
         except TooBig:
-            return self._ruled(thing, seen)
+            return self.ruled(thing, seen)
         kept = self._kept.get(view)
         if kept is not None:
             return by_view(*kept, order)
@@ -91,19 +91,20 @@ class Kept:
 
     def _by_parts(self, thing: Thing, seen: Seen) -> Decision:
         if self.by_parts is None:
-            return self._ruled(thing, seen)
+            return self.ruled(thing, seen)
         try:
             view, order = self._look(self.views_by_parts, thing, seen)
         except TooBig:
-            return self._ruled(thing, seen)
+            return self.ruled(thing, seen)
         kept = self._kept_by_parts.get(view)
         if kept is not None:
             return by_view(*kept, order)
-        decision = self._ruled(thing, seen)
+        decision = self.ruled(thing, seen)
         _keep(self._kept_by_parts, view, decision, order)
         return decision
 
-    def _ruled(self, thing: Thing, seen: Seen) -> Decision:
+    def ruled(self, thing: Thing, seen: Seen) -> Decision:
+        """The decision on a thing of a session's graph by the evaluator."""
         return decide_on(seen.session, self.question, thing, self.kind, weigh=self.weigh)
 
     def _look(self, views: Views, thing: Thing, seen: Seen) -> tuple[View, dict[Thing, int]]:

@@ -30,8 +30,9 @@ class Occurring:
 
     def __init__(self, in_force: Mapping[str, InForce], demand: Demand) -> None:
         self.demand = demand
+        self.in_force = in_force
         candidates = in_force[demand.kind].candidates if demand.kind in in_force else ()
-        self._law: Law | None = candidates[0].law if len(candidates) == 1 else None
+        self.law: Law | None = candidates[0].law if len(candidates) == 1 else None
         self._views: dict[Kind, Views] = {
             kind: Views(demand.thing(kind), demand.telling, demand.book, occurring=True) for kind in KINDS
         }
@@ -97,10 +98,10 @@ class Occurring:
         return self._number[ways]
 
     def _ways_out(self, thing: Thing, seen: Seen) -> WaysOut:
-        if self._law is None:
+        if self.law is None:
             return None
         seen.session.tried = 0
         try:
-            return ways_out(Context(seen.session, {}, {}, set()), self._law, thing)
+            return ways_out(Context(seen.session, {}, {}, set()), self.law, thing)
         except (Split, LowerFault, OverBudget):
             return None

@@ -3,33 +3,38 @@ made of."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
 from yokebook.entities import Kind
 from yokebook.flat.demand import Figure, Node
-from yokebook.flat.views import Seen, Views
+from yokebook.flat.views import Seen, Settled, Views
 from yokebook.graph import Thing
 
 #: The most results of one figure that are kept; past it one starts anew.
 _MOST_KEPT = 20_000
 
-#: What a figure is made of: the bits of the record that it takes itself, then what the figures in it come to.
-_Made = tuple[int, ...]
+#: What a figure is made of: the bits of the record that it takes itself, then what the figures in it come to; of one
+#: without such figures the bits alone.
+_Made = int | tuple[int, ...]
 
 
-class _Part:
+class Part:
     """A figure of the one thing of a kind that a record has: where the figures in it stand, and what it came to."""
 
-    __slots__ = ("came_to", "figure", "kind", "made_of", "mask", "whole")
+    __slots__ = ("came_to", "figure", "kind", "made_of", "mask")
 
-    def __init__(self, figure: Figure, mask: int, whole: int, made_of: tuple[int, ...]) -> None:
+    def __init__(self, figure: Figure, mask: int, made_of: tuple[int, ...]) -> None:
         self.figure = figure
         self.kind: Kind = figure.behind.kind
         self.mask = mask  # the bits that it takes itself
-        self.whole = whole  # those and all behind the figures in it
         self.made_of = made_of
-        #: a number for what it came to, or 0 where it is open
+        #: a number for what it came to; where it is open one below 0, for what it is made of
         self.came_to: dict[_Made, int] = {}
+
+    def made(self, signature: int, found: Sequence[int]) -> _Made:
+        """What the figure is made of in records with this number, with what was found of those before it."""
+        bits = signature & self.mask
+        return (bits, *[found[i] for i in self.made_of]) if self.made_of else bits
 
 
 class Parts:
@@ -39,60 +44,78 @@ class Parts:
         """`mask_of` gives the bits of what is looked at from a node itself."""
         self._mask_of = mask_of
         self._views = views
-        self._parts: list[_Part] = []
+        self.parts: list[Part] = []
         self._place: dict[Figure, int] = {}
-        self.mask = self._near(root)
-        self._made_of = self._figures(root)
+        self.root = root
+        self._figures_of(root)
+        #: by the number for what a figure comes to, that itself
+        self.came_to: dict[int, Settled] = {}
+        self._open = 0
 
-    def key(self, signature: int) -> _Made | None:
-        """What the question is made of for records with this number; None where some part of it was not seen yet. For
-        a part that is open all that it turns on stands instead."""
+    def found(self, signature: int) -> list[int] | None:
+        """For each figure a number for what it comes to in records with this number, or, where it is open, one below 0
+        for what it is made of; None where some figure was not seen yet."""
         found: list[int] = []
-        for part in self._parts:
-            made = (signature & part.mask, *[found[i] for i in part.made_of])
+        for part in self.parts:
+            made = part.made(signature, found)
             came_to = part.came_to.get(made)
             if came_to is None:
                 return None
-            found.append(came_to or ~(signature & part.whole))
-        return (signature & self.mask, *[found[i] for i in self._made_of])
+            found.append(came_to)
+        return found
 
     def learn(self, signature: int, seen: Seen, things: Mapping[Kind, list[Thing]]) -> None:
         """Takes up what each figure comes to for a record with this number."""
         found: list[int] = []
-        for part in self._parts:
-            made = (signature & part.mask, *[found[i] for i in part.made_of])
+        for part in self.parts:
+            made = part.made(signature, found)
             came_to = part.came_to.get(made)
             if came_to is None:
-                settled = seen.settled(part.figure, things[part.kind][0])
-                # numbers start at 0, which here is for what is open
-                came_to = 0 if settled is None else self._views.settled_class(part.figure.name, settled) + 1
+                came_to = self._number(part.figure, seen.settled(part.figure, things[part.kind][0]))
                 if len(part.came_to) >= _MOST_KEPT:
                     part.came_to.clear()
                 part.came_to[made] = came_to
-            found.append(came_to or ~(signature & part.whole))
+            found.append(came_to)
 
-    # ---- how it is made -------------------------------------------------------------------------------------------
+    def _number(self, figure: Figure, settled: Settled | None) -> int:
+        if settled is None:
+            self._open += 1
+            return -self._open
+        number = self._views.settled_class(figure.name, settled)
+        self.came_to[number] = settled
+        return number
 
-    def _near(self, node: Node) -> int:
+    def places(self) -> dict[tuple[str, str], int]:
+        """The places in `found` of the figures that the question takes itself, by kind of document and name."""
+        figures = [figure for each in _without_figures(self.root) for figure in each.figures]
+        return {(figure.law_kind, figure.name): self._place[figure] for figure in figures}
+
+    def bits_near(self, node: Node) -> int:
         """The bits of all that is looked at from a node, what is behind figures left out."""
         mask = 0
         for each in _without_figures(node):
             mask |= self._mask_of(each)
         return mask
 
-    def _figures(self, node: Node) -> tuple[int, ...]:
+    def bits_behind(self, node: Node) -> int:
+        """The bits of all that is looked at from a node, what is behind figures as well."""
+        mask = 0
+        for each in node.all():
+            mask |= self._mask_of(each)
+        return mask
+
+    # ---- how it is made -------------------------------------------------------------------------------------------
+
+    def _figures_of(self, node: Node) -> tuple[int, ...]:
         """The places of the figures that are taken from a node on."""
         figures = [figure for each in _without_figures(node) for figure in each.figures]
         return tuple({self._of(figure): None for figure in figures})
 
     def _of(self, figure: Figure) -> int:
         if figure not in self._place:
-            made_of = self._figures(figure.behind)
-            whole = mask = self._near(figure.behind)
-            for i in made_of:
-                whole |= self._parts[i].whole
-            self._parts.append(_Part(figure, mask, whole, made_of))
-            self._place[figure] = len(self._parts) - 1
+            made_of = self._figures_of(figure.behind)
+            self.parts.append(Part(figure, self.bits_near(figure.behind), made_of))
+            self._place[figure] = len(self.parts) - 1
         return self._place[figure]
 
 

@@ -8,16 +8,20 @@ from typing import Any
 
 from yokebook.decision import Decision
 from yokebook.entities import KINDS, Kind
-from yokebook.flat.demand import Node
+from yokebook.flat.being import Being
+from yokebook.flat.demand import Demand, Node
 from yokebook.flat.generated import Decides, generated
 from yokebook.flat.kept import Kept
+from yokebook.flat.left import Left
 from yokebook.flat.occurring import Occurring
 from yokebook.flat.parts import Parts
 from yokebook.flat.plain import ALWAYS_THERE, NotPlain, Plain
 from yokebook.flat.signatures import Signatures
+from yokebook.flat.straight import Key, straight
 from yokebook.flat.telling import Telling
 from yokebook.flat.views import Seen
 from yokebook.front_door import FrontDoor
+from yokebook.graph import Thing
 from yokebook.session import Session
 
 #: The most records, and the most that inputs of tables come to, that are kept; past it one starts anew.
@@ -54,10 +58,11 @@ class RecordDecider:
                 telling.setdefault(name, []).append(each.telling[name])
         self.signatures = Signatures(door, telling, [fact.id for fact in self._governed])
         self._can_be: dict[Kind, int] = {kind: self._mask_to_be(can_be.thing(kind)) for kind in KINDS}
-        by_parts = kept.by_parts
-        self._parts: Parts | None = None
-        if by_parts is not None:
-            self._parts = Parts(by_parts.inputs(kept.question.id), self._mask, kept.views_by_parts)
+        self._parts, self._left = self._as_parts()
+        self._being = self._as_being()
+        self._straight: Key | None = None
+        if self._parts is not None and self._left is not None and self._being is not None:
+            self._straight = straight(self._parts, self._left, self._being)
         self._plain = self._as_plain()
         self._may_not_apply = 0
         for fact in self._governed:
@@ -88,6 +93,24 @@ class RecordDecider:
         except NotPlain:
             pass
         return None
+
+    def _as_parts(self) -> tuple[Parts | None, Left | None]:
+        """The figures that the question is made of, and what its table is left with by them."""
+        demand, question = self._kept.by_parts, self._kept.question
+        laws = demand.laws.get(demand.kind, []) if demand is not None else []
+        if demand is None or not laws or not laws[0].answers(question.id):
+            return None, None
+        parts = Parts(demand.inputs(question.id), self._mask, self._kept.views_by_parts)
+        return parts, Left(question, laws[0].ready(question.id), demand, parts, self.signatures)
+
+    def _as_being(self) -> Being | None:
+        """Whether things can be, group by group, where no figures are stated."""
+        law = self._occurring.law
+        if law is None or self._stated:
+            return None
+        demand = self._kept.demand
+        conditions = Demand(demand.book, self._occurring.in_force, demand.kind)
+        return Being(conditions, law, demand.looked_at, self._mask, self.signatures.fields)
 
     @cached_property
     def decides(self) -> Decides:
@@ -137,38 +160,59 @@ class RecordDecider:
         return decision
 
     def _key(self, signature: int) -> tuple[int, ...] | None:
-        """What the question is made of, and for each thing that may not be as it is given all that this turns on; None
-        where that was not seen yet."""
-        if self._parts is None:
+        """What the question's table makes of it, and for each thing that may not be as it is given all that this turns
+        on; None where that was not seen yet."""
+        if self._parts is None or self._left is None:
+            return None
+        if self._straight is not None and (key := self._straight(signature)) is not None:
+            return key
+        found = self._parts.found(signature)
+        if found is None:
             return None
         unsure: list[int] = []
-        for kind, mask in self._can_be.items():
-            free = self._free[kind].get(signature & mask)
+        for kind in KINDS if self._being is None else self._being.unsure(signature):
+            free = self._free[kind].get(signature & self._can_be[kind])
             if free is None:
                 return None
-            unsure.append(0 if free else signature & mask)
-        key = self._parts.key(signature)
-        return None if key is None else (*key, *unsure)
+            if not free:
+                unsure += (KINDS.index(kind), signature & self._can_be[kind])
+        key = self._left.key(signature, found)
+        return (*key, *unsure, len(unsure)) if unsure else key
 
     def _learned(self, signature: int, record: Mapping[str, Any]) -> Decision:
+        """The decision on a record of which something is not known yet; what it is made of is taken up."""
         session = self._opens(record)
         seen, things = Seen(session), session.graph.things
-        self._occurring.start(seen)
-        decision = self._kept.decide(things[self._kept.question.per][0], seen)
-        self._keep(signature, decision)
+        thing = things[self._kept.question.per][0]
         if self._parts is None:
-            return decision
-        self._parts.learn(signature, seen, things)
-        for kind, mask in self._can_be.items():
-            if len(self._free[kind]) >= _MOST_KEPT:
-                self._free[kind].clear()
-            self._free[kind][signature & mask] = self._kept.free.holds(things[kind][0])
-        key = self._key(signature)
-        assert key is not None
-        if len(self._by_parts) >= _MOST_KEPT:
-            self._by_parts.clear()
-        self._by_parts[key] = decision
+            self._occurring.start(seen)
+            decision = self._kept.decide(thing, seen)
+        else:
+            self._parts.learn(signature, seen, things)
+            self._learn_being(signature, seen, things)
+            key = self._key(signature)
+            assert key is not None
+            kept = self._by_parts.get(key)
+            decision = self._kept.ruled(thing, seen) if kept is None else kept
+            if len(self._by_parts) >= _MOST_KEPT:
+                self._by_parts.clear()
+            self._by_parts[key] = decision
+        self._keep(signature, decision)
         return decision
+
+    def _learn_being(self, signature: int, seen: Seen, things: Mapping[Kind, list[Thing]]) -> None:
+        """Finds out which things can surely be: group by group of what may speak against them, else altogether."""
+        unsure = list(KINDS)
+        if self._being is not None:
+            self._being.learn(signature, things, seen.session)
+            unsure = self._being.unsure(signature)
+        for kind in unsure:
+            kept, bits = self._free[kind], signature & self._can_be[kind]
+            if bits not in kept:
+                if len(kept) >= _MOST_KEPT:
+                    kept.clear()
+                self._occurring.start(seen)
+                kept[bits] = self._kept.free.holds(things[kind][0])
 
     def _without_number(self, record: Mapping[str, Any]) -> Decision:
         """The decision on a record that has no number here: by others where it states calculations."""
