@@ -141,9 +141,9 @@ class Demand:
         asked = self.question(question)
         return next((figure.behind for figure in asked.figures), asked)
 
-    def input(self, kind: Kind, name: str) -> Node:
-        """What is looked at for an input of a table that is asked of things of this kind."""
-        return self._node(kind, frozenset({_Look(self.kind, name)}))
+    def input(self, kind: Kind, name: str, law_kind: str) -> Node:
+        """What is looked at for an input of a table of this kind of document that is asked of things of a kind."""
+        return self._node(kind, frozenset({_Look(law_kind, name)}))
 
     def conditions(self, kind: Kind, boxes: Iterable[Box]) -> Node:
         """What is looked at to see whether these boxes hold for a thing of this kind."""

@@ -1,23 +1,29 @@
-"""What is left of the boxes of a question's own table by all that is known of its inputs in flat records.
+"""What is left of boxes by all that is known of their inputs in flat records.
 
-A table says the same of all records that leave the same boxes, as far as its inputs are known. Of an input that is
-open all that it turns on counts as well, if a box that is left has a cell on it.
+A table, or a figure that is a matter of boxes, comes to the same in all records that leave the same boxes, as far as
+its inputs are known. Of an input that is open all that it turns on counts as well, if a box that is left has a cell on
+it.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import NamedTuple
 
-from yokebook.flat.demand import Demand
-from yokebook.flat.parts import Parts
 from yokebook.flat.signatures import Signatures
-from yokebook.law import ReadyTable
-from yokebook.model import Question
+from yokebook.flat.views import Settled
 from yokebook.openness import parts_of
 from yokebook.values import CellIndex, NotApplicable, Val, known
 
 #: The most values of one input that are kept; past it one starts anew.
 _MOST_KEPT = 20_000
+
+
+class Boxes(NamedTuple):
+    """Boxes as bits, with what each input allows of them."""
+
+    inputs: Mapping[str, CellIndex]
+    all_bits: int
 
 
 class FactInput(NamedTuple):
@@ -39,31 +45,34 @@ class FigureInput(NamedTuple):
 
 
 class Left:
-    """The boxes left of a question's table, by the numbers of flat records."""
+    """The boxes that are left, by the numbers of flat records."""
 
     def __init__(
-        self, question: Question, ready: ReadyTable, demand: Demand, parts: Parts, signatures: Signatures
+        self,
+        boxes: Boxes,
+        there: int,
+        behind: Mapping[str, int],
+        places: Mapping[str, int],
+        came_to: Mapping[int, Settled],
+        signatures: Signatures,
     ) -> None:
-        """`demand` is the one by parts."""
-        self.all_bits = ready.all_bits
-        self._parts = parts
+        """`there` are the bits that say whether things are there, where that counts; `behind` gives for each input the
+        bits of all that it turns on, `places` for figures where they are found, and `came_to` what they come to."""
+        self.all_bits = boxes.all_bits
+        self.there = there
+        self._came_to = came_to
         self._signatures = signatures
-        #: of things that may not be there it counts whether they are
-        self.there = signatures.structure & parts.bits_near(parts.root)
         self.facts: list[FactInput] = []
         self.figures: list[FigureInput] = []
-        places = parts.places()
-        for name, index in ready.inputs.items():
-            if (demand.kind, name) in places:
-                self.figures.append(FigureInput(index, places[demand.kind, name], {}))
-            else:
-                behind = parts.bits_behind(demand.input(question.per, name))
-                if behind:  # else it is open in all records alike
-                    self.facts.append(FactInput(name, index, signatures.fields.get(name, 0), behind, {}))
+        for name, cells in boxes.inputs.items():
+            if name in places:
+                self.figures.append(FigureInput(cells, places[name], {}))
+            elif behind[name]:  # else it is open in all records alike
+                self.facts.append(FactInput(name, cells, signatures.fields.get(name, 0), behind[name], {}))
 
     def key(self, signature: int, found: list[int]) -> tuple[int, ...]:
-        """What the table makes of records with this number, for which this was found of its figures: equal for those of
-        which it says the same."""
+        """What the boxes make of records with this number, for which this was found of their figures: equal for those
+        that come to the same."""
         left = self.all_bits
         unknown: list[tuple[int, int, int]] = []  # the boxes with a cell on it, which input, and all that it turns on
         for i, fact in enumerate(self.facts):
@@ -101,7 +110,7 @@ class Left:
 
     def _by_figure(self, figure: FigureInput, number: int) -> int | None:
         """The boxes that what a figure comes to allows; None where it is open, or turns on readings."""
-        settled = self._parts.came_to[number] if number >= 0 else ()
+        settled = self._came_to[number] if number >= 0 else ()
         if len(settled) != 1:
             return None
         [(_, value)] = settled

@@ -3,12 +3,21 @@ made of."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
+from typing import TypeVar
 
 from yokebook.entities import Kind
-from yokebook.flat.demand import Figure, Node
+from yokebook.flat.demand import Demand, Figure, Node
+from yokebook.flat.left import Boxes, Left
+from yokebook.flat.signatures import Signatures
 from yokebook.flat.views import Seen, Settled, Views
 from yokebook.graph import Thing
+from yokebook.law import Law, LawFault, plain_cell
+from yokebook.model import Cell, Question, WhereBox
+from yokebook.session import answer_of
+from yokebook.values import CellIndex
+
+_K = TypeVar("_K")
 
 #: The most results of one figure that are kept; past it one starts anew.
 _MOST_KEPT = 20_000
@@ -21,18 +30,38 @@ _Made = int | tuple[int, ...]
 class Part:
     """A figure of the one thing of a kind that a record has: where the figures in it stand, and what it came to."""
 
-    __slots__ = ("came_to", "figure", "kind", "made_of", "mask")
+    __slots__ = ("by_left", "came_to", "figure", "kind", "left", "made_of", "mask")
 
-    def __init__(self, figure: Figure, mask: int, made_of: tuple[int, ...]) -> None:
+    def __init__(self, figure: Figure, mask: int, made_of: tuple[int, ...], left: Left | None) -> None:
         self.figure = figure
         self.kind: Kind = figure.behind.kind
         self.mask = mask  # the bits that it takes itself
         self.made_of = made_of
+        #: of one that is a matter of boxes, those that are left
+        self.left = left
         #: a number for what it came to; where it is open one below 0, for what it is made of
         self.came_to: dict[_Made, int] = {}
+        #: the same by the boxes that are left
+        self.by_left: dict[tuple[int, ...], int] = {}
 
-    def made(self, signature: int, found: Sequence[int]) -> _Made:
-        """What the figure is made of in records with this number, with what was found of those before it."""
+    def find(self, signature: int, found: list[int]) -> int | None:
+        """The number for what it comes to in records with this number, with what was found of the figures before it;
+        None where that was not seen yet."""
+        made = self._made(signature, found)
+        came_to = self.came_to.get(made)
+        if came_to is None and self.left is not None:
+            came_to = self.by_left.get(self.left.key(signature, found))
+            if came_to is not None:
+                _keep(self.came_to, made, came_to)
+        return came_to
+
+    def keep(self, signature: int, found: list[int], came_to: int) -> None:
+        """Keeps the number for what it comes to."""
+        _keep(self.came_to, self._made(signature, found), came_to)
+        if self.left is not None:
+            _keep(self.by_left, self.left.key(signature, found), came_to)
+
+    def _made(self, signature: int, found: list[int]) -> _Made:
         bits = signature & self.mask
         return (bits, *[found[i] for i in self.made_of]) if self.made_of else bits
 
@@ -40,25 +69,28 @@ class Part:
 class Parts:
     """All figures that a question is made of, each after those that it is made of."""
 
-    def __init__(self, root: Node, mask_of: Callable[[Node], int], views: Views) -> None:
-        """`mask_of` gives the bits of what is looked at from a node itself."""
+    def __init__(
+        self, root: Node, demand: Demand, mask_of: Callable[[Node], int], signatures: Signatures, views: Views
+    ) -> None:
+        """`demand` is one by parts; `mask_of` gives the bits of what is looked at from a node itself."""
+        self._demand = demand
         self._mask_of = mask_of
+        self._signatures = signatures
         self._views = views
         self.parts: list[Part] = []
         self._place: dict[Figure, int] = {}
-        self.root = root
-        self._figures_of(root)
         #: by the number for what a figure comes to, that itself
-        self.came_to: dict[int, Settled] = {}
+        self._came_to: dict[int, Settled] = {}
         self._open = 0
+        self._root = root
+        self._figures_of(root)
 
     def found(self, signature: int) -> list[int] | None:
         """For each figure a number for what it comes to in records with this number, or, where it is open, one below 0
         for what it is made of; None where some figure was not seen yet."""
         found: list[int] = []
         for part in self.parts:
-            made = part.made(signature, found)
-            came_to = part.came_to.get(made)
+            came_to = part.find(signature, found)
             if came_to is None:
                 return None
             found.append(came_to)
@@ -68,13 +100,10 @@ class Parts:
         """Takes up what each figure comes to for a record with this number."""
         found: list[int] = []
         for part in self.parts:
-            made = part.made(signature, found)
-            came_to = part.came_to.get(made)
+            came_to = part.find(signature, found)
             if came_to is None:
                 came_to = self._number(part.figure, seen.settled(part.figure, things[part.kind][0]))
-                if len(part.came_to) >= _MOST_KEPT:
-                    part.came_to.clear()
-                part.came_to[made] = came_to
+                part.keep(signature, found, came_to)
             found.append(came_to)
 
     def _number(self, figure: Figure, settled: Settled | None) -> int:
@@ -82,22 +111,30 @@ class Parts:
             self._open += 1
             return -self._open
         number = self._views.settled_class(figure.name, settled)
-        self.came_to[number] = settled
+        self._came_to[number] = settled
         return number
 
-    def places(self) -> dict[tuple[str, str], int]:
-        """The places in `found` of the figures that the question takes itself, by kind of document and name."""
-        figures = [figure for each in _without_figures(self.root) for figure in each.figures]
-        return {(figure.law_kind, figure.name): self._place[figure] for figure in figures}
+    def left_of(self, law_kind: str, boxes: Boxes, node: Node) -> Left:
+        """What is left of boxes of a document of this kind that are looked at from a node."""
+        there = self._signatures.structure & self._bits_near(node)
+        behind = {name: self._bits_behind(self._demand.input(node.kind, name, law_kind)) for name in boxes.inputs}
+        figures = [figure for each in _without_figures(node) for figure in each.figures]
+        places = {figure.name: self._place[figure] for figure in figures if figure.law_kind == law_kind}
+        return Left(boxes, there, behind, places, self._came_to, self._signatures)
 
-    def bits_near(self, node: Node) -> int:
+    def left(self, question: Question) -> Left | None:
+        """What is left of the table of the question itself; None where it has none."""
+        boxes = self._boxes(self._demand.kind, f"answer.{question.id}")
+        return None if boxes is None else self.left_of(*boxes, self._root)
+
+    def _bits_near(self, node: Node) -> int:
         """The bits of all that is looked at from a node, what is behind figures left out."""
         mask = 0
         for each in _without_figures(node):
             mask |= self._mask_of(each)
         return mask
 
-    def bits_behind(self, node: Node) -> int:
+    def _bits_behind(self, node: Node) -> int:
         """The bits of all that is looked at from a node, what is behind figures as well."""
         mask = 0
         for each in node.all():
@@ -114,9 +151,56 @@ class Parts:
     def _of(self, figure: Figure) -> int:
         if figure not in self._place:
             made_of = self._figures_of(figure.behind)
-            self.parts.append(Part(figure, self.bits_near(figure.behind), made_of))
+            mask = self._bits_near(figure.behind)
+            stated = self._stated(figure)
+            boxes = None if stated else self._boxes(figure.law_kind, figure.name)
+            left = None if boxes is None else self.left_of(*boxes, figure.behind)
+            self.parts.append(Part(figure, mask | stated, made_of, left))
             self._place[figure] = len(self.parts) - 1
         return self._place[figure]
+
+    def _stated(self, figure: Figure) -> int:
+        """The bits of what is stated of a figure or answer itself."""
+        name = figure.name
+        if name.startswith("answer."):
+            kind, question = answer_of(self._demand.book, name.removeprefix("answer."), figure.law_kind)
+            name = f"answer.{kind}.{question.id}"
+        return self._signatures.fields.get(name, 0)
+
+    def _boxes(self, law_kind: str, name: str) -> tuple[str, Boxes] | None:
+        """The boxes that a figure or answer is a matter of, with the kind of document that they are of; None where it
+        is not."""
+        book = self._demand.book
+        if name.startswith("answer."):
+            kind, question = answer_of(book, name.removeprefix("answer."), law_kind)
+            laws = self._demand.laws.get(kind, ())
+            if not laws or not laws[0].answers(question.id):
+                return None
+            ready = laws[0].ready(question.id)
+            return kind, Boxes(ready.inputs, ready.all_bits)
+        expression = book.calculations[name].expression
+        laws = self._demand.laws.get(law_kind, ())
+        if not isinstance(expression, WhereBox) or not laws:
+            return None
+        try:
+            return law_kind, _as_bits(expression, laws[0], name)
+        except LawFault:  # a number that this edition does not set: said where it is ruled on
+            return None
+
+
+def _as_bits(expression: WhereBox, law: Law, name: str) -> Boxes:
+    cells: dict[str, list[tuple[int, Cell]]] = {}
+    for bit, box in enumerate(expression.boxes):
+        for input_, cell in box.items():
+            cells.setdefault(input_, []).append((bit, plain_cell(cell, law.resolved.values, name)))
+    all_bits = (1 << len(expression.boxes)) - 1
+    return Boxes({input_: CellIndex(each, all_bits) for input_, each in cells.items()}, all_bits)
+
+
+def _keep(kept: dict[_K, int], key: _K, number: int) -> None:
+    if len(kept) >= _MOST_KEPT:
+        kept.clear()
+    kept[key] = number
 
 
 def _without_figures(node: Node) -> list[Node]:

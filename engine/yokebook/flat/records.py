@@ -84,6 +84,15 @@ class RecordDecider:
         decision = self._decisions.get(signature)
         return self._unseen(signature, record) if decision is None else decision
 
+    def unsure(self, record: Mapping[str, Any]) -> tuple[Kind, ...]:
+        """The kinds of things that may not be as a record gives them, as far as was found out; all of them for one with
+        no number. With others missing facts may be anything."""
+        try:
+            signature = self.signatures.of(record)
+        except (KeyError, TypeError):
+            return KINDS
+        return KINDS if self._being is None else self._being.unsure(signature)
+
     def _as_plain(self) -> Plain | None:
         """The question as plain tables, where it is made of facts and answers alone."""
         demand = self._kept.demand
@@ -97,11 +106,11 @@ class RecordDecider:
     def _as_parts(self) -> tuple[Parts | None, Left | None]:
         """The figures that the question is made of, and what its table is left with by them."""
         demand, question = self._kept.by_parts, self._kept.question
-        laws = demand.laws.get(demand.kind, []) if demand is not None else []
-        if demand is None or not laws or not laws[0].answers(question.id):
+        if demand is None:
             return None, None
-        parts = Parts(demand.inputs(question.id), self._mask, self._kept.views_by_parts)
-        return parts, Left(question, laws[0].ready(question.id), demand, parts, self.signatures)
+        parts = Parts(demand.inputs(question.id), demand, self._mask, self.signatures, self._kept.views_by_parts)
+        left = parts.left(question)
+        return (None, None) if left is None else (parts, left)
 
     def _as_being(self) -> Being | None:
         """Whether things can be, group by group, where no figures are stated."""
@@ -202,7 +211,7 @@ class RecordDecider:
 
     def _learn_being(self, signature: int, seen: Seen, things: Mapping[Kind, list[Thing]]) -> None:
         """Finds out which things can surely be: group by group of what may speak against them, else altogether."""
-        unsure = list(KINDS)
+        unsure = KINDS
         if self._being is not None:
             self._being.learn(signature, things, seen.session)
             unsure = self._being.unsure(signature)
