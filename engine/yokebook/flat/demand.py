@@ -180,12 +180,10 @@ class Demand:
     def _closed(self, kind: Kind, opened: _Open) -> Node:
         self._expand(kind, opened)
         refs = [
-            (step, self._node(_kind_after(kind, step), frozenset(looks)))
-            for step, looks in sorted(opened.refs.items())
+            (step, self._node(_kind_after(kind, step), frozenset(looks))) for step, looks in sorted(opened.refs.items())
         ]
         lists = [
-            (name, self._node(LISTS[kind][name].kind, frozenset(looks)))
-            for name, looks in sorted(opened.lists.items())
+            (name, self._node(LISTS[kind][name].kind, frozenset(looks))) for name, looks in sorted(opened.lists.items())
         ]
         figures = [
             Figure(law_kind, name, self._node(kind, looks))

@@ -79,7 +79,6 @@ class Seen:
         facts = session.book.facts
         self.stated = frozenset(name for given in known for name, _ in given if name not in facts)
 
-
     def settled(self, figure: Figure, thing: Thing) -> Settled | None:
         """What a figure or answer of a thing comes to under the one entry of its kind of document. None where it is
         open: something unknown was looked at for it that is no reading."""
@@ -255,7 +254,6 @@ class Views:
             telling = self.telling.get(name, _EXACT)
             number = classes[value] = self._numbers.of((name, telling.class_of(value)))
         return number
-
 
     def settled_class(self, name: str, settled: Settled) -> int:
         """The number of what a figure comes to, as far as it is told apart."""
