@@ -94,10 +94,11 @@ def test_things_that_are_sure_to_be_stay_so_whatever_the_missing_facts_are():
     decide = code.decider(MARKING)
     assert isinstance(decide.__self__, RecordDecider)  # type: ignore[attr-defined]
     decider: RecordDecider = decide.__self__  # type: ignore[attr-defined]
+    assert decider.being is not None
     sure = 0
     for record in with_gaps(plausible(80), 0.3, 5):
         decide(record)
-        if decider.unsure(record):
+        if decider.being.unsure(decider.signatures.of(record)):
             continue
         sure += 1
         for _ in range(3):

@@ -59,10 +59,11 @@ class RecordDecider:
         self.signatures = Signatures(door, telling, [fact.id for fact in self._governed])
         self._can_be: dict[Kind, int] = {kind: self._mask_to_be(can_be.thing(kind)) for kind in KINDS}
         self._parts, self._left = self._as_parts()
-        self._being = self._as_being()
+        #: what keeps things from being as they are given; None where that is not found group by group
+        self.being = self._as_being()
         self._straight: Key | None = None
-        if self._parts is not None and self._left is not None and self._being is not None:
-            self._straight = straight(self._parts, self._left, self._being)
+        if self._parts is not None and self._left is not None and self.being is not None:
+            self._straight = straight(self._parts, self._left, self.being)
         self._plain = self._as_plain()
         self._may_not_apply = 0
         for fact in self._governed:
@@ -83,15 +84,6 @@ class RecordDecider:
             return self._without_number(record)
         decision = self._decisions.get(signature)
         return self._unseen(signature, record) if decision is None else decision
-
-    def unsure(self, record: Mapping[str, Any]) -> tuple[Kind, ...]:
-        """The kinds of things that may not be as a record gives them, as far as was found out; all of them for one with
-        no number. With others missing facts may be anything."""
-        try:
-            signature = self.signatures.of(record)
-        except (KeyError, TypeError):
-            return KINDS
-        return KINDS if self._being is None else self._being.unsure(signature)
 
     def _as_plain(self) -> Plain | None:
         """The question as plain tables, where it is made of facts and answers alone."""
@@ -179,7 +171,7 @@ class RecordDecider:
         if found is None:
             return None
         unsure: list[int] = []
-        for kind in KINDS if self._being is None else self._being.unsure(signature):
+        for kind in KINDS if self.being is None else self.being.unsure(signature):
             free = self._free[kind].get(signature & self._can_be[kind])
             if free is None:
                 return None
@@ -212,9 +204,9 @@ class RecordDecider:
     def _learn_being(self, signature: int, seen: Seen, things: Mapping[Kind, list[Thing]]) -> None:
         """Finds out which things can surely be: group by group of what may speak against them, else altogether."""
         unsure = KINDS
-        if self._being is not None:
-            self._being.learn(signature, things, seen.session)
-            unsure = self._being.unsure(signature)
+        if self.being is not None:
+            self.being.learn(signature, things, seen.session)
+            unsure = self.being.unsure(signature)
         for kind in unsure:
             kept, bits = self._free[kind], signature & self._can_be[kind]
             if bits not in kept:
