@@ -75,7 +75,7 @@ def _joined(parts: Iterable[Sql], join: object, *, decides: bool) -> Sql:
     if len(kept) == 1:
         return next(iter(kept.values()))
     copies = [part.copy() for part in kept.values()]
-    return exp.and_(*copies) if join is exp.and_ else exp.or_(*copies)
+    return exp.and_(*copies, copy=False) if join is exp.and_ else exp.or_(*copies, copy=False)
 
 
 def negated(value: Sql) -> Sql:
@@ -190,7 +190,7 @@ def among(value: Sql, words: Iterable[str | Sql]) -> Sql:
     if len(members) == 1:
         return exp.EQ(this=atom(value), expression=members[0])
     parts = [members[i : i + _MOST_LISTED] for i in range(0, len(members), _MOST_LISTED)]
-    return exp.or_(*(exp.In(this=atom(value), expressions=part) for part in parts))
+    return exp.or_(*(exp.In(this=atom(value), expressions=part) for part in parts), copy=False)
 
 
 def decided_by_presence(value: Sql, result: Sql) -> Sql:
