@@ -10,11 +10,15 @@ import duckdb
 
 from columns.devices import Row, write
 from yokebook.code import Code
+from yokebook.front_door import FrontDoor
+from yokebook.load.faults import InputFaults
+from yokebook.model import Table
+from yokebook.ruling import Ruling
 from yokebook_adapters.columns.compiling import ASK, BY, FAULTS, HELD, OUTCOME, RULES
 from yokebook_adapters.columns.inputs import Inputs
 from yokebook_adapters.columns.logic import Steps
 from yokebook_adapters.columns.on_duckdb import Found, Run
-from yokebook_adapters.columns.rows import Evaluator
+from yokebook_adapters.columns.rows import REFUSED_WORD, record_of
 
 #: What is compared of a row: the word, the rules that stand, the first fact to ask, what is also held.
 Said = tuple[str, str, str | None, str | None]
@@ -26,16 +30,31 @@ NUMBERS = (0, 1, 5, 6, 10, 15, 15.5, 20, 30, 50, 66, 72, 120, 125, 150, 150.0000
 def evaluated(code: Code, question: str, rows: Sequence[Row], columns: Mapping[str, str], file: Path) -> list[Said]:
     """What the evaluator says of each row by itself, each different row once."""
     sources = Run(code, question, write((), columns, file)).sources
-    evaluator = Evaluator(code, question, None, sources)
+    door = FrontDoor(code.book)
     known: dict[tuple[object, ...], Said] = {}
     found: list[Said] = []
     for row in rows:
         key = tuple(repr(row.get(name)) for name in columns)
         if key not in known:
-            one = evaluator.rule(row)
-            known[key] = (one.outcome, one.rules, one.ask, one.also_held)
+            try:
+                known[key] = said(code.rule(question, record_of(sources, row, door)), code.table(question)[0])
+            except InputFaults:
+                known[key] = (REFUSED_WORD, "", None, None)
         found.append(known[key])
     return found
+
+
+def said(ruling: Ruling, table: Table) -> Said:
+    """A ruling as columns say it: the rules that stand in the order of the table."""
+    standing = {rule["rule"] for rule in ruling.standing}
+    assert standing <= {rule.id for rule in table.rules}
+    held = [f"{' or '.join(each['outcomes'])} ({each['reading']}: {each['alternative']})" for each in ruling.also_held]
+    return (
+        ruling.word,
+        ", ".join(rule.id for rule in table.rules if rule.id in standing),
+        ruling.ask[0]["fact"] if ruling.ask else None,
+        ", ".join(held) or None,
+    )
 
 
 def by_columns(

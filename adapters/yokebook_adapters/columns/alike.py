@@ -77,7 +77,11 @@ def _word(cell: Sql, words: Sequence[str]) -> Sql:
     than comparing."""
     if not words:
         return exp.Cast(this=exp.Literal.number(0), to=exp.DataType.build("BIGINT"))
-    kind = exp.DataType(this=exp.DataType.Type.ENUM, expressions=[exp.Literal.string(word) for word in words])
-    code = exp.Anonymous(this="enum_code", expressions=[exp.TryCast(this=cell, to=kind)])
+    code = exp.Anonymous(this="enum_code", expressions=[exp.TryCast(this=cell, to=enum(words))])
     index = exp.Coalesce(this=code, expressions=[exp.Literal.number(len(words))])
     return exp.Cast(this=index, to=exp.DataType.build("BIGINT"))
+
+
+def enum(words: Sequence[str]) -> exp.DataType:
+    """The type of a column that holds one of these words, at least one."""
+    return exp.DataType(this=exp.DataType.Type.ENUM, expressions=[exp.Literal.string(word) for word in words])

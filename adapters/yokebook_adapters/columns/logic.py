@@ -12,6 +12,9 @@ from sqlglot import exp
 
 Sql = exp.Expr
 
+#: The longest list of words in one test. DuckDB joins with a longer one as with a table, which takes far more time.
+_MOST_LISTED = 4
+
 #: Numbers are kept as decimals of this many digits, so many of them after the point; what does not fit goes on to the
 #: evaluator. So many digits are exact in a double as well, and fit in eight bytes.
 DIGITS, SCALE = 15, 6
@@ -72,7 +75,7 @@ def _joined(parts: Iterable[Sql], join: object, *, decides: bool) -> Sql:
     if len(kept) == 1:
         return next(iter(kept.values()))
     copies = [part.copy() for part in kept.values()]
-    return exp.and_(*copies) if join is exp.and_ else exp.or_(*copies)
+    return exp.and_(*copies, copy=False) if join is exp.and_ else exp.or_(*copies, copy=False)
 
 
 def negated(value: Sql) -> Sql:
@@ -186,7 +189,8 @@ def among(value: Sql, words: Iterable[str | Sql]) -> Sql:
         return null()
     if len(members) == 1:
         return exp.EQ(this=atom(value), expression=members[0])
-    return exp.In(this=atom(value), expressions=members)
+    parts = [members[i : i + _MOST_LISTED] for i in range(0, len(members), _MOST_LISTED)]
+    return exp.or_(*(exp.In(this=atom(value), expressions=part) for part in parts), copy=False)
 
 
 def decided_by_presence(value: Sql, result: Sql) -> Sql:

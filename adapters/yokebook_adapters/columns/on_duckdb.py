@@ -19,10 +19,13 @@ from yokebook.front_door import FrontDoor
 from yokebook.graph import Graph
 from yokebook.load.faults import Fault, InputFaults
 from yokebook.ruling import Ruling
-from yokebook_adapters.columns.alike import Alike
+from yokebook_adapters.columns.alike import Alike, enum
 from yokebook_adapters.columns.compiling import (
     ADDED,
+    BY,
     KEY,
+    OUTCOME,
+    RULES,
     Compiled,
     compile_question,
 )
@@ -43,8 +46,9 @@ ROW = "ruling.row"
 #: Above so many different words a text column is not surveyed: it holds something else than words.
 _MOST_WORDS = 1_000
 
-#: Tables of one run: the combinations, the first row of each, what was ruled of them; a column of the first.
-_GROUPS, _FIRST, _RULED, _COUNT = "groups", "firsts", "ruled", "rows alike"
+#: Tables of one run: the combinations, the first row of each, what columns settle of them, what is ruled of the others,
+#: and all of it; a column of the first.
+_GROUPS, _FIRST, _SETTLED, _OTHERS, _RULED, _COUNT = "groups", "firsts", "settled", "others", "ruled", "rows alike"
 
 #: How many rulings are put into the database at once.
 _AT_ONCE = 10_000
@@ -110,12 +114,13 @@ class Table:
         """The rows, to select from."""
         return self.rows().subquery("rows")
 
-    def different(self, name: str) -> list[str] | None:
-        """The different values of a text column, in a stable order; None where there are too many to be words."""
-        query = exp.select(column(name)).distinct().from_(self.rows().subquery("rows"))
-        query = query.where(exp.not_(exp.Is(this=column(name), expression=exp.null()))).limit(_MOST_WORDS + 1)
-        found = [value for (value,) in self.connection.execute(query.sql("duckdb")).fetchall()]
-        return sorted(found) if len(found) <= _MOST_WORDS else None
+
+def different(connection: duckdb.DuckDBPyConnection, rows: Sql, name: str) -> list[str] | None:
+    """The different values of a text column, in a stable order; None where there are too many to be words."""
+    query = exp.select(column(name)).distinct().from_(rows)
+    query = query.where(exp.not_(exp.Is(this=column(name), expression=exp.null()))).limit(_MOST_WORDS + 1)
+    found = [value for (value,) in connection.execute(query.sql("duckdb")).fetchall()]
+    return sorted(found) if len(found) <= _MOST_WORDS else None
 
 
 def copy_to(query: exp.Select, file: Path, format: Format) -> str:
@@ -158,8 +163,6 @@ class Run:
         self.connection = duckdb.connect()
         self.connection.execute("SET enable_progress_bar = true")  # so that it is counted how far a query is
         self.connection.execute("SET enable_progress_bar_print = false")
-        # lists of words are to stay tests of their column: as joins, which they would become, they take far longer
-        self.connection.execute("SET disabled_optimizers = 'in_clause'")
         if self.threads is not None:
             self.connection.execute("SET threads = ?", [self.threads])
         self.scratch = tempfile.TemporaryDirectory(prefix="yokebook-")
@@ -167,7 +170,11 @@ class Run:
         self.door = FrontDoor(self.code.book)
         self.sources = source_columns(self.table.columns, self.door.words, self.facts)
         #: the different values of text columns, None where there are too many
-        self.different = {s.name: self.table.different(s.name) for s in self.sources if s.holds == "text"}
+        self.different = {
+            source.name: different(self.connection, self.table.source(), source.name)
+            for source in self.sources
+            if source.holds == "text"
+        }
 
     @cached_property
     def compiled(self) -> Compiled:
@@ -201,66 +208,99 @@ class Run:
         alike = Alike(self.compiled.key, self.different)
         found = self._rule(alike)
         added = [exp.alias_(expression.copy(), name, quoted=True) for name, expression in alike.parts]
-        names = [column(ROW), *(column(name) for name in (kept or self.compiled.all_columns))]
+        names = [column(ROW), *(self._to_write(name) for name in (kept or self.compiled.all_columns))]
         query = exp.select(*names, *(column(name) for name in ADDED)).from_(self.table.rows(*added).subquery("rows"))
         query = query.join(exp.to_table(_RULED), on=alike.same("rows", _RULED), join_type="left")
         self._execute(copy_to(query, output, format), "writing")
         return found
+
+    def _to_write(self, name: str) -> Sql:
+        """A column to write: words by their places in the list of them, which is written far faster and reads the
+        same."""
+        words = self.different.get(name)
+        return exp.alias_(exp.Cast(this=column(name), to=enum(words)), name, quoted=True) if words else column(name)
 
     # ---- each combination once --------------------------------------------------------------------------------------
 
     def _rule(self, alike: Alike) -> Found:
         """Rules on each different combination of what matters: by columns, and where that does not settle it by the
         evaluator. What is found is kept in the table `_RULED`."""
-        groups = self._groups(alike)
+        self._group(alike)
         found = Found()
-        evaluator = Evaluator(self.code, self.question, self.document, self.compiled.columns)
+        settled = self.compiled.select(exp.to_table(_FIRST), [ROW], keyed=False)
+        self.connection.execute(f"CREATE OR REPLACE TEMP TABLE {_SETTLED} AS {settled.sql('duckdb')}")
+        counted = self.connection.execute(
+            f'SELECT "{OUTCOME}", sum("{_COUNT}") FROM {_SETTLED} JOIN {_GROUPS} USING ("{ROW}") '
+            f'WHERE "{BY}" IS NOT NULL GROUP BY ALL'
+        ).fetchall()
         against = self.code.book.questions[self.question].against
-        alike_rows = dict(groups)
-        select = self.compiled.select(exp.to_table(_FIRST), [ROW], keyed=False).sql("duckdb")
-        settled = self.connection.execute(f"SELECT * FROM ({select}) ORDER BY 1").fetchall()
-        kept: list[tuple[object, ...]] = []
-        for first, outcome, rules, by in settled:
-            one = Ruled(outcome, rules, None, None, by, (), _status(outcome, against)) if by is not None else None
-            if one is None:
-                one = evaluator.rule(self.row(first, _FIRST) or {})
-                found.ruled_one_by_one += 1
-            found.add(one, first, alike_rows[first])
-            faults = "; ".join(map(str, one.faults)) or None
-            kept.append((first, one.outcome, one.rules, one.ask, one.also_held, one.by, faults))
-            self._tell("ruling", len(kept) / len(settled))
-        self._keep(kept)
+        for outcome, count in counted:
+            found.add(Ruled(outcome, "", None, None, "columns", (), _status(outcome, against)), 0, int(count))
+        self._rule_others(found)
+        self._join(alike)
         return found
 
-    def _groups(self, alike: Alike) -> list[tuple[int, int]]:
-        """The first row of each combination, by number, and how many are alike; their cells in the table `_FIRST`."""
+    def _group(self, alike: Alike) -> None:
+        """Finds the combinations: what each has in common, the number of its first row and how many are alike in
+        `_GROUPS`; the cells of the first rows in `_FIRST`."""
         added = [exp.alias_(expression.copy(), name, quoted=True) for name, expression in alike.parts]
         first = exp.alias_(exp.Min(this=column(ROW)), ROW, quoted=True)
         count = exp.alias_(exp.Count(this=exp.Star()), _COUNT, quoted=True)
         names = [column(name) for name, _ in alike.parts]
         query = exp.select(*names, first, count).from_(self.table.rows(*added).subquery("rows"))
-        query = query.group_by(*(name.copy() for name in names)) if names else query
+        query = query.group_by(*(name.copy() for name in names))
         self._execute(f"CREATE OR REPLACE TEMP TABLE {_GROUPS} AS {query.sql('duckdb')}", "reading")
-        chosen = exp.select("rows.*").from_(self.table.source())
+        cells = [exp.column(name, "rows", quoted=True) for name in (ROW, *(source.name for source in self.sources))]
+        chosen = exp.select(*cells).from_(self.table.source())
         chosen = chosen.join(exp.to_table(_GROUPS), on=_equal(ROW, "rows", _GROUPS))
         self._execute(f"CREATE OR REPLACE TEMP TABLE {_FIRST} AS {chosen.sql('duckdb')}", "reading")
-        return self.connection.execute(f'SELECT "{ROW}", "{_COUNT}" FROM {_GROUPS}').fetchall()
 
-    def _keep(self, kept: Sequence[tuple[object, ...]]) -> None:
+    def _rule_others(self, found: Found) -> None:
+        """What the evaluator rules of the combinations that columns leave open, kept in the table `_OTHERS`."""
+        evaluator = Evaluator(self.code, self.question, self.document, self.compiled.columns)
+        left = self.connection.execute(
+            f'SELECT {_FIRST}.*, "{_COUNT}" FROM {_FIRST} JOIN {_SETTLED} USING ("{ROW}") '
+            f'JOIN {_GROUPS} USING ("{ROW}") WHERE "{BY}" IS NULL ORDER BY "{ROW}"'
+        )
+        names = [each[0] for each in left.description or ()]
+        rows = left.fetchall()
         columns = ", ".join(f'"{name}" VARCHAR' for name in ADDED)
-        self.connection.execute(f'CREATE OR REPLACE TEMP TABLE one_by_one ("{ROW}" BIGINT, {columns})')
-        for start in range(0, len(kept), _AT_ONCE):
-            by_column = [list(values) for values in zip(*kept[start : start + _AT_ONCE], strict=True)]
-            unnested = ", ".join("unnest(?)" for _ in by_column)
-            self.connection.execute(f"INSERT INTO one_by_one SELECT {unnested}", by_column)
-        joined = f'SELECT * EXCLUDE ("{ROW}", "{_COUNT}") FROM {_GROUPS} JOIN one_by_one USING ("{ROW}")'
-        self.connection.execute(f"CREATE OR REPLACE TEMP TABLE {_RULED} AS {joined}")
+        self.connection.execute(f'CREATE OR REPLACE TEMP TABLE {_OTHERS} ("{ROW}" BIGINT, {columns})')
+        for start in range(0, len(rows), _AT_ONCE):
+            kept: list[tuple[object, ...]] = []
+            for cells in rows[start : start + _AT_ONCE]:
+                row = dict(zip(names, cells, strict=True))
+                one = evaluator.rule(row)
+                found.add(one, row[ROW], row[_COUNT])
+                faults = "; ".join(map(str, one.faults)) or None
+                kept.append((row[ROW], one.outcome, one.rules, one.ask, one.also_held, one.by, faults))
+                self._tell("ruling", (start + len(kept)) / len(rows))
+            unnested = ", ".join("unnest(?)" for _ in kept[0])
+            by_column = [list(values) for values in zip(*kept, strict=True)]
+            self.connection.execute(f"INSERT INTO {_OTHERS} SELECT {unnested}", by_column)
+        found.ruled_one_by_one = len(rows)
 
-    def row(self, number: int, table: str | None = None) -> dict[str, object] | None:
+    def _join(self, alike: Alike) -> None:
+        """Puts what was ruled beside what rows have in common, in the table `_RULED`: few words as places in a list of
+        them, as in `_to_write`."""
+        names = ", ".join(f'"{name}"' for name in (ROW, *ADDED))
+        by_columns = ", ".join(f'"{name}"' if name in (ROW, OUTCOME, RULES, BY) else "NULL" for name in (ROW, *ADDED))
+        self.connection.execute(
+            f"INSERT INTO {_OTHERS} ({names}) SELECT {by_columns} FROM {_SETTLED} WHERE \"{BY}\" IS NOT NULL"
+        )
+        added: list[Sql] = []
+        for name in ADDED:
+            words = different(self.connection, exp.to_table(_OTHERS), name)
+            cast = column(name) if words is None else exp.Cast(this=column(name), to=enum(words or [""]))
+            added.append(exp.alias_(cast, name, quoted=True))
+        joined = exp.select(*(column(name) for name, _ in alike.parts), *added).from_(exp.to_table(_GROUPS))
+        joined = joined.join(exp.to_table(_OTHERS), using=[exp.to_identifier(ROW, quoted=True)])
+        self.connection.execute(f"CREATE OR REPLACE TEMP TABLE {_RULED} AS {joined.sql('duckdb')}")
+
+    def row(self, number: int) -> dict[str, object] | None:
         """The cells of one row by its number, as people count; None where there is none."""
         where = exp.EQ(this=column(ROW), expression=exp.Literal.number(number))
-        query = exp.select("*").from_(self.table.source() if table is None else exp.to_table(table)).where(where)
-        done = self.connection.execute(query.sql("duckdb"))
+        done = self.connection.execute(exp.select("*").from_(self.table.source()).where(where).sql("duckdb"))
         names = [each[0] for each in done.description or ()]
         cells = done.fetchone()
         return None if cells is None else dict(zip(names, cells, strict=True))

@@ -26,6 +26,9 @@ _WHOLE = ("tinyint", "smallint", "int", "bigint")
 #: Views of one run: the frame, also with the key of what rows are alike in; one row of each kind; what was ruled.
 _ROWS, _KEYED, _KINDS, _RULED = "yokebook_rows", "yokebook_keyed", "yokebook_kinds", "yokebook_ruled"
 
+#: So many kinds of rows are sent to wherever the rows are, to be joined there; with more of them the rows are sorted.
+_MOST_SENT = 100_000
+
 
 def holds(type_: str) -> Holds:
     """What a Spark type's values are to a record."""
@@ -58,9 +61,13 @@ def rule_frame(
     kinds = spark.sql(_kinds(compiled).sql("spark")).collect()  # few, and from here on all that is ruled on
     types = ", ".join(f"`{name}` {type_}" for name, type_ in [(KEY, "string"), *_fact_types(frame, compiled)])
     spark.createDataFrame(kinds, types).createOrReplaceTempView(_KINDS)
-    ruled = spark.createDataFrame(_ruled(frame, compiled), ", ".join(f"`{name}` string" for name in (KEY, *ADDED)))
+    found = _ruled(frame, compiled)
+    ruled = spark.createDataFrame(found, ", ".join(f"`{name}` string" for name in (KEY, *ADDED)))
     ruled.createOrReplaceTempView(_RULED)
-    return spark.sql(_joined(compiled).sql("spark"))
+    joined = _joined(compiled)
+    if len(found) <= _MOST_SENT:
+        joined = joined.hint("BROADCAST(ruled)", dialect="spark")
+    return spark.sql(joined.sql("spark"))
 
 
 def _fact_types(frame: DataFrame, compiled: Compiled) -> list[tuple[str, str]]:

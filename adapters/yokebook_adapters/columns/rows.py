@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from yokebook.code import Code
+from yokebook.decision import Decision
 from yokebook.front_door import FrontDoor
 from yokebook.graph import Graph
 from yokebook.intake.entry import Entry, Fields, Member, from_python
@@ -77,7 +78,8 @@ def _said_once(fault: Fault) -> Fault:
 
 
 class Evaluator:
-    """Rules rows on one question, each as it comes."""
+    """Rules rows on one question, each as it comes. What the law in force said of a row it says again of every other
+    that the question cannot tell from it, in later runs under the same `Code` as well."""
 
     def __init__(self, code: Code, question: str, document: str | None, columns: Sequence[SourceColumn]) -> None:
         self.code = code
@@ -85,37 +87,40 @@ class Evaluator:
         self.document = code.kind(question, document)
         self.columns = columns
         self.door = FrontDoor(code.book)
+        self.against = code.book.questions[question].against
+        laws = [each.law for each in code.in_force[self.document].candidates if each.law is not None]
+        tables = [law.resolved.tables[question] for law in laws if law.answers(question)]
+        #: the ids of the rules that may stand, in the table's order
+        self.order = list(dict.fromkeys(rule.id for table in tables for rule in table.rules))
 
     def rule(self, cells: Mapping[str, object]) -> Ruled:
         """The ruling on one row, or why its record was refused."""
         try:
             graph = record_of(self.columns, cells, self.door)
-            return ruled(self.code.rule(self.question, graph, self.document))
+            return self._ruled(self.code.decide(self.question, graph, self.document))
         except InputFaults as refused:
             return Ruled(REFUSED_WORD, "", None, None, "front door", tuple(refused.faults), REFUSED)
+
+    def _ruled(self, decision: Decision) -> Ruled:
+        """A decision as columns: the rules that stand in the table's order."""
+        held = ", ".join(
+            dict.fromkeys(f"{' or '.join(h.outcomes)} ({h.reading}: {h.alternative})" for h in decision.also_held)
+        )
+        against = decision.outcome in self.against
+        return Ruled(
+            decision.word,
+            ", ".join(sorted(decision.rules, key=self.order.index)),
+            decision.ask[0].fact if decision.ask else None,
+            held or None,
+            "evaluator",
+            (),
+            status_of({"status": decision.status, "not_checked": decision.not_checked, "against": against}),
+        )
 
     def explain(self, cells: Mapping[str, object]) -> tuple[Ruling, Graph]:
         """The ruling with every rule tried, and the record. Raises InputFaults for a record that is refused."""
         graph = record_of(self.columns, cells, self.door)
         return self.code.explain(self.question, graph, self.document), graph
-
-
-def ruled(ruling: Ruling) -> Ruled:
-    """A ruling as columns."""
-    held = ", ".join(
-        dict.fromkeys(
-            f"{' or '.join(each['outcomes'])} ({each['reading']}: {each['alternative']})" for each in ruling.also_held
-        )
-    )
-    return Ruled(
-        ruling.word,
-        ", ".join(rule["rule"] for rule in ruling.standing),
-        ruling.ask[0]["fact"] if ruling.ask else None,
-        held or None,
-        "evaluator",
-        (),
-        status_of(ruling.to_dict()),
-    )
 
 
 def read_words(source: SourceColumn, found: Collection[str], usual: Collection[str], door: FrontDoor) -> Words:
