@@ -9,10 +9,11 @@ import pytest
 
 import yokebook
 from bench.shipped import FACTS, marking_records
-from flat.held_against import Records, by_decide, by_rule
+from flat.held_against import Records, as_decision, by_decide, by_rule, said
 from yokebook.code import Code
 from yokebook.flat.kept import Kept
 from yokebook.flat.records import RecordDecider
+from yokebook.front_door import FrontDoor
 
 MARKING = "marking.required"
 LAWS = ("2014", "2020", "demo/tamarisk/brindle-falls")
@@ -69,9 +70,9 @@ def test_few_of_many_new_kinds_are_given_to_the_evaluator(monkeypatch: pytest.Mo
     given: list[object] = []
     ruled = Kept.ruled
 
-    def counted(self: Kept, *what: object) -> object:
+    def counted(self: Kept, *what: object, **how: object) -> object:
         given.append(what)
-        return ruled(self, *what)  # type: ignore[arg-type]
+        return ruled(self, *what, **how)  # type: ignore[arg-type]
 
     monkeypatch.setattr(Kept, "ruled", counted)
     decide = law("2020").decider(MARKING)
@@ -109,3 +110,15 @@ def test_things_that_are_sure_to_be_stay_so_whatever_the_missing_facts_are():
             assert decide(filled).status != "impossible"
             assert code.rule(MARKING, filled).status != "impossible"
     assert sure > 15
+
+
+def test_a_record_that_was_read_before_is_decided_as_one_that_was_not():
+    code = law("2020")
+    door = FrontDoor(code.book)
+    for record in with_gaps(plausible(60), 0.2, 6):
+        for called in (None, "R7"):
+            graph = door.record({**record, "receptacle.name": "R7"}, called)
+            decided, ruled = code.decide(MARKING, graph), code.rule(MARKING, graph)
+            assert said(decided) == said(as_decision(ruled, code))
+    asked = [each.subject for each in code.decide(MARKING, door.record({}, "R7")).ask]
+    assert asked and all(subject.startswith("R7/") for subject in asked)

@@ -118,6 +118,8 @@ class Fast:
     def thing(self, session: Session, question: Question, kind: str, thing: Thing) -> Decision:
         """The decision on one thing of a graph."""
         seen = Seen(session)
+        if session.graph.form == "record":
+            return self.records(question, kind, seen.stated).of_session(session)
         self.occurring(kind, seen.stated).start(seen)
         return self.kept(question, kind, session.graph.form, seen.stated).decide(thing, seen)
 

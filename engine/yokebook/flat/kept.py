@@ -103,9 +103,14 @@ class Kept:
         _keep(self._kept_by_parts, view, decision, order)
         return decision
 
-    def ruled(self, thing: Thing, seen: Seen) -> Decision:
-        """The decision on a thing of a session's graph by the evaluator."""
-        return decide_on(seen.session, self.question, thing, self.kind, weigh=self.weigh)
+    def ruled(self, thing: Thing, seen: Seen, *, all_can_be: bool = False) -> Decision:
+        """The decision on a thing of a session's graph by the evaluator. With `all_can_be` it is known that everything
+        can be as it is given, whatever is so of the rest that the question looks at."""
+        seen.session.all_can_be = all_can_be
+        try:
+            return decide_on(seen.session, self.question, thing, self.kind, weigh=self.weigh)
+        finally:
+            seen.session.all_can_be = False
 
     def _look(self, views: Views, thing: Thing, seen: Seen) -> tuple[View, dict[Thing, int]]:
         """The view of a thing with the things of it. Raises TooBig."""

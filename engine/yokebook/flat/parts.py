@@ -13,7 +13,7 @@ from yokebook.flat.signatures import Signatures
 from yokebook.flat.views import Seen, Settled, Views
 from yokebook.graph import Thing
 from yokebook.law import Law, LawFault, plain_cell
-from yokebook.model import Cell, Question, WhereBox
+from yokebook.model import Box, ByReading, Cell, Expression, OneOf, Question, WhereBox
 from yokebook.session import answer_of
 from yokebook.values import CellIndex
 
@@ -82,8 +82,15 @@ class Parts:
         #: by the number for what a figure comes to, that itself
         self._came_to: dict[int, Settled] = {}
         self._open = 0
+        #: the kinds of documents whose answers are taken
+        self._kinds: set[str] = set()
         self._root = root
         self._figures_of(root)
+
+    @property
+    def of_one_document(self) -> bool:
+        """Whether no answer under a document of another kind is taken."""
+        return all(kind == self._demand.kind for kind in self._kinds)
 
     def found(self, signature: int) -> list[int] | None:
         """For each figure a number for what it comes to in records with this number, or, where it is open, one below 0
@@ -150,6 +157,7 @@ class Parts:
 
     def _of(self, figure: Figure) -> int:
         if figure not in self._place:
+            self._kinds.add(self._document(figure))
             made_of = self._figures_of(figure.behind)
             mask = self._bits_near(figure.behind)
             stated = self._stated(figure)
@@ -163,9 +171,15 @@ class Parts:
         """The bits of what is stated of a figure or answer itself."""
         name = figure.name
         if name.startswith("answer."):
-            kind, question = answer_of(self._demand.book, name.removeprefix("answer."), figure.law_kind)
-            name = f"answer.{kind}.{question.id}"
+            _, question = answer_of(self._demand.book, name.removeprefix("answer."), figure.law_kind)
+            name = f"answer.{self._document(figure)}.{question.id}"
         return self._signatures.fields.get(name, 0)
+
+    def _document(self, figure: Figure) -> str:
+        """The kind of document that a figure is worked out, or an answer given, under."""
+        if not figure.name.startswith("answer."):
+            return figure.law_kind
+        return answer_of(self._demand.book, figure.name.removeprefix("answer."), figure.law_kind)[0]
 
     def _boxes(self, law_kind: str, name: str) -> tuple[str, Boxes] | None:
         """The boxes that a figure or answer is a matter of, with the kind of document that they are of; None where it
@@ -180,20 +194,37 @@ class Parts:
             return kind, Boxes(ready.inputs, ready.all_bits)
         expression = book.calculations[name].expression
         laws = self._demand.laws.get(law_kind, ())
-        if not isinstance(expression, WhereBox) or not laws:
+        boxes = _boxes_of(expression)
+        if boxes is None or not laws:
             return None
         try:
-            return law_kind, _as_bits(expression, laws[0], name)
+            return law_kind, _as_bits(boxes, laws[0], name)
         except LawFault:  # a number that this edition does not set: said where it is ruled on
             return None
 
 
-def _as_bits(expression: WhereBox, law: Law, name: str) -> Boxes:
+def _boxes_of(expression: Expression) -> list[Box] | None:
+    """The boxes that an expression is a matter of, those of every alternative of a reading with a cell on the reading;
+    None where it is none of boxes alone."""
+    if isinstance(expression, WhereBox):
+        return list(expression.boxes)
+    if not isinstance(expression, ByReading):
+        return None
+    found: list[Box] = []
+    for name, alternative in expression.alternatives.items():
+        boxes = _boxes_of(alternative)
+        if boxes is None:
+            return None
+        found += [{**box, f"reading.{expression.reading}": OneOf(frozenset({name}))} for box in boxes]
+    return found
+
+
+def _as_bits(boxes: list[Box], law: Law, name: str) -> Boxes:
     cells: dict[str, list[tuple[int, Cell]]] = {}
-    for bit, box in enumerate(expression.boxes):
+    for bit, box in enumerate(boxes):
         for input_, cell in box.items():
             cells.setdefault(input_, []).append((bit, plain_cell(cell, law.resolved.values, name)))
-    all_bits = (1 << len(expression.boxes)) - 1
+    all_bits = (1 << len(boxes)) - 1
     return Boxes({input_: CellIndex(each, all_bits) for input_, each in cells.items()}, all_bits)
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
 from yokebook.decision import Decision
-from yokebook.entities import KINDS, Kind
+from yokebook.entities import KINDS, PREFIX, Kind
 from yokebook.flat.being import Being
 from yokebook.flat.demand import Demand, Node
 from yokebook.flat.generated import Decides, generated
@@ -21,7 +22,9 @@ from yokebook.flat.straight import Key, straight
 from yokebook.flat.telling import Telling
 from yokebook.flat.views import Seen
 from yokebook.front_door import FrontDoor
-from yokebook.graph import Thing
+from yokebook.graph import Graph, Thing
+from yokebook.intake.thing_reader import NOTHING
+from yokebook.model import Value
 from yokebook.session import Session
 
 #: The most records, and the most that inputs of tables come to, that are kept; past it one starts anew.
@@ -127,9 +130,10 @@ class RecordDecider:
         return not self.signatures.codes[value.__class__][key][value] & self._may_not_apply
 
     def _mask(self, node: Node) -> int:
-        """The bits of what is looked at of a thing itself, and of what is there at all where that matters."""
-        there = node.lists or any(step not in ALWAYS_THERE for step, _ in node.refs)
-        mask = self.signatures.structure if there else 0
+        """The bits of what is looked at of a thing itself, and of what its lists and references lead to."""
+        mask = 0
+        for name in (*(name for name, _ in node.lists), *(step for step, _ in node.refs if step not in ALWAYS_THERE)):
+            mask |= self.signatures.leads_to(node.kind, name)
         for name in node.facts:
             mask |= self.signatures.fields.get(name, 0)
         return mask
@@ -144,20 +148,38 @@ class RecordDecider:
                     mask |= self.signatures.fields[fact.id]
         return mask
 
+    def of_session(self, session: Session) -> Decision:
+        """The decision on a flat record that was read before."""
+        record = as_read(session.graph)
+        lead = session.graph.project.id.removesuffix(PREFIX["project"])  # what its source calls it
+        try:
+            signature = self.signatures.of(record)
+        except (KeyError, TypeError):
+            return self._by_views(session)
+        decision = self._decisions.get(signature) or self._looked_up(signature)
+        if decision is None:
+            decision = self._learned(signature, session, lead)
+        asked = [each._replace(subject=f"{lead}{each.subject}") if each.kind else each for each in decision.ask]
+        return replace(decision, ask=tuple(asked)) if lead and asked else decision
+
     def _unseen(self, signature: int, record: Mapping[str, Any]) -> Decision:
-        """The decision on a record with a number that was not seen before: by its parts, if each of them was seen, else
-        by the evaluator."""
+        """The decision on a record with a number that was not seen before."""
+        decision = self._looked_up(signature)
+        return self._learned(signature, self._opens(record)) if decision is None else decision
+
+    def _looked_up(self, signature: int) -> Decision | None:
+        """The decision on records with a number that was not seen before: by their parts; None where one of these was
+        not seen."""
         decision = None
         if self._plain is not None and not signature & self._may_not_apply:
             try:
                 decision = self._plain.decide(self.signatures.given(signature, self._plain.facts))
             except NotPlain:
-                return self._learned(signature, record)
+                return None
         elif (key := self._key(signature)) is not None:
             decision = self._by_parts.get(key)
-        if decision is None:
-            return self._learned(signature, record)
-        self._keep(signature, decision)
+        if decision is not None:
+            self._keep(signature, decision)
         return decision
 
     def _key(self, signature: int) -> tuple[int, ...] | None:
@@ -180,29 +202,41 @@ class RecordDecider:
         key = self._left.key(signature, found)
         return (*key, *unsure, len(unsure)) if unsure else key
 
-    def _learned(self, signature: int, record: Mapping[str, Any]) -> Decision:
-        """The decision on a record of which something is not known yet; what it is made of is taken up."""
-        session = self._opens(record)
-        seen, things = Seen(session), session.graph.things
-        thing = things[self._kept.question.per][0]
+    def _learned(self, signature: int, session: Session, lead: str = "") -> Decision:
+        """The decision on a record of which something is not known yet; what it is made of is taken up. `lead` is what
+        the ids of its things start with, and those of a decision do not."""
         if self._parts is None:
-            self._occurring.start(seen)
-            decision = self._kept.decide(thing, seen)
-        else:
-            self._parts.learn(signature, seen, things)
-            self._learn_being(signature, seen, things)
-            key = self._key(signature)
-            assert key is not None
-            kept = self._by_parts.get(key)
-            decision = self._kept.ruled(thing, seen) if kept is None else kept
+            decision = self._without(lead, self._by_views(session))
+            self._keep(signature, decision)
+            return decision
+        seen, things = Seen(session), session.graph.things
+        self._parts.learn(signature, seen, things)
+        all_can_be = self._learn_being(signature, seen, things) and self._parts.of_one_document
+        key = self._key(signature)
+        assert key is not None
+        found = self._by_parts.get(key)
+        if found is None:
+            ruled = self._kept.ruled(things[self._kept.question.per][0], seen, all_can_be=all_can_be)
+            found = self._without(lead, ruled)
             if len(self._by_parts) >= _MOST_KEPT:
                 self._by_parts.clear()
-            self._by_parts[key] = decision
-        self._keep(signature, decision)
-        return decision
+            self._by_parts[key] = found
+        self._keep(signature, found)
+        return found
 
-    def _learn_being(self, signature: int, seen: Seen, things: Mapping[Kind, list[Thing]]) -> None:
-        """Finds out which things can surely be: group by group of what may speak against them, else altogether."""
+    def _without(self, lead: str, decision: Decision) -> Decision:
+        if not lead or not decision.ask:
+            return decision
+        return replace(decision, ask=tuple([a._replace(subject=a.subject.removeprefix(lead)) for a in decision.ask]))
+
+    def _by_views(self, session: Session) -> Decision:
+        seen = Seen(session)
+        self._occurring.start(seen)
+        return self._kept.decide(session.graph.things[self._kept.question.per][0], seen)
+
+    def _learn_being(self, signature: int, seen: Seen, things: Mapping[Kind, list[Thing]]) -> bool:
+        """Finds out which things can surely be: group by group of what may speak against them, else altogether. Whether
+        that is so of all of them, group by group."""
         unsure = KINDS
         if self.being is not None:
             self.being.learn(signature, things, seen.session)
@@ -214,17 +248,29 @@ class RecordDecider:
                     kept.clear()
                 self._occurring.start(seen)
                 kept[bits] = self._kept.free.holds(things[kind][0])
+        return not unsure
 
     def _without_number(self, record: Mapping[str, Any]) -> Decision:
         """The decision on a record that has no number here: by others where it states calculations."""
         session = self._opens(record)
-        seen = Seen(session)
-        if seen.stated and seen.stated != self._stated:
-            return self._stating(seen.stated).decide(record)
-        self._occurring.start(seen)
-        return self._kept.decide(session.graph.things[self._kept.question.per][0], seen)
+        stated = Seen(session).stated
+        if stated and stated != self._stated:
+            return self._stating(stated).decide(record)
+        return self._by_views(session)
 
     def _keep(self, signature: int, decision: Decision) -> None:
         if len(self._decisions) >= _MOST_KEPT:
             self._decisions.clear()
         self._decisions[signature] = decision
+
+
+def as_read(graph: Graph) -> dict[str, Value]:
+    """A flat record as it was read: facts and what is stated, names, and what is said of lists and references."""
+    found: dict[str, Value] = {}
+    for thing in graph:
+        found |= thing.given
+        found |= thing.text
+        prefix = PREFIX[thing.kind]
+        found |= {f"{prefix}.{name}.complete": complete for name, complete in thing.complete.items()}
+        found |= {f"{prefix}.{name}": NOTHING for name, there in thing.refs.items() if there is None}
+    return found

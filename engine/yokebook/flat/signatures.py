@@ -10,7 +10,7 @@ from collections.abc import Hashable, Iterable, Mapping
 from decimal import Decimal
 from fractions import Fraction
 
-from yokebook.entities import KINDS, LISTS, PREFIX, REFERENCE, Kind
+from yokebook.entities import KINDS, LISTS, PREFIX, REFERENCE, REFERENCES, Kind
 from yokebook.flat.telling import Telling
 from yokebook.front_door import FrontDoor
 from yokebook.graph import Graph
@@ -22,6 +22,10 @@ _PLAIN = (str, bool, int, float, Fraction, Decimal, type(None))
 
 #: Bits for a value that counts by itself, and how many values of one key are kept.
 _EXACT_BITS, _MOST_KEPT = 16, 20_000
+
+
+#: The bits of what is said of a list or reference, at their place.
+_FLAG = 0b11
 
 
 class NotRead(KeyError):
@@ -72,7 +76,7 @@ class Signatures:
         #: the bits of the things that a record names, of what is said of lists and references, and of each fact
         self.structure = self._take(len(KINDS))
         for key in sorted(_said()):
-            self.structure |= self._field(key, 2)
+            self.structure |= self._field(key, _FLAG.bit_length())
         self.fields: dict[str, int] = {}
         for name in sorted({*self._telling, *self._given}):
             self.fields[name] = self._field(name, _EXACT_BITS if self._exact(name) else self._width(name))
@@ -119,6 +123,18 @@ class Signatures:
             if number:
                 found[name] = self._samples[name, number]
         return found
+
+    def leads_to(self, kind: Kind, name: str) -> int:
+        """The bits that tell which things a list or reference of a thing leads to."""
+        target = REFERENCES.get(kind, {}).get(name) or REFERENCE.get(kind, {}).get(name)
+        if target is None:
+            return self.structure
+        flag = f"{PREFIX[kind]}.{name}"
+        bits = 1 << KINDS.index(target)
+        for key in (flag, f"{flag}.complete"):
+            if key in self._offset:
+                bits |= self.structure & (_FLAG << self._offset[key])
+        return bits
 
     def _said(self, key: str, graph: Graph) -> int:
         """The bits of what is said of a list or reference; none for a date, a place or whose word it is."""
