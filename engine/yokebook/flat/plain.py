@@ -7,26 +7,23 @@ that cannot be are left to the evaluator.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from yokebook.decision import Asked, Decision
 from yokebook.entities import ONE, PREFIX, Kind
-from yokebook.exploring import live
+from yokebook.exploring import COUNTED_AFTER, live
 from yokebook.law import Law, ReadyTable
 from yokebook.model import Book, Fact, Question, Value
 from yokebook.openness import merged
-from yokebook.ruling import TOLD
+from yokebook.ruling import SETTLED_AS, TOLD
 from yokebook.session import Outcome, answer_of, domain
 from yokebook.turning_on import Told
 from yokebook.values import Span, Var
 
 #: Steps on the way to a thing that is there in every record.
 ALWAYS_THERE = frozenset({"yoke", "space", "project"})
-
-#: The most parts that are tried; with more it is the evaluator's.
-_MOST_TRIED = 190
 
 
 class NotPlain(Exception):
@@ -35,20 +32,22 @@ class NotPlain(Exception):
 
 @dataclass(eq=False)
 class PlainTable:
-    """A table with the inputs it has: facts, and answers of other tables."""
+    """A table with its place among the tables and the inputs it has: facts, and answers of other tables."""
 
     ready: ReadyTable
+    number: int = 0
     facts: dict[str, Fact] = field(default_factory=dict)
     answers: dict[str, PlainTable] = field(default_factory=dict)
 
 
 class _Open(NamedTuple):
-    """An input that is open: the boxes it leaves open, and its parts, or what is to be split for it."""
+    """An input that is open: the boxes it leaves open, and its parts, or what is to be split for it, or the fault of a
+    lower table."""
 
     bits: int
     name: str
     parts: list[tuple[Span, int]]
-    split: _Split | None
+    why: _Split | _Fault | None
 
 
 class _Split(Exception):
@@ -58,6 +57,25 @@ class _Split(Exception):
         super().__init__(fact)
         self.fact = fact
         self.parts = parts
+
+
+class _Fault(Exception):
+    """A lower table, whose answer is needed, is in conflict or silent."""
+
+    def __init__(self, outcome: Outcome) -> None:
+        super().__init__(outcome.table)
+        self.outcome = outcome
+
+
+class Left(NamedTuple):
+    """A record as far as it matters: for each table the boxes that the facts given leave, and the facts not given."""
+
+    boxes: Sequence[int]
+    missing: frozenset[str]
+
+
+#: One part of the completions: what is assumed, and the outcome.
+_Leaf = tuple[Mapping[str, Span], Outcome]
 
 
 class Plain:
@@ -97,6 +115,7 @@ class Plain:
                 raise NotPlain
             self._always_there(question.per, fact.entity)
             table.facts[name] = fact
+        table.number = len(self._tables)
         self._tables[kind, question.id] = table
         return table
 
@@ -109,41 +128,82 @@ class Plain:
     def decide(self, given: Mapping[str, Value]) -> Decision:
         """The decision where these facts are given and nothing else. Raises NotPlain where it is to be left to the
         evaluator."""
-        leaves: list[tuple[Mapping[str, Span], Outcome]] = []
+        boxes: list[int] = []
+        for table in self._tables.values():
+            may = table.ready.all_bits
+            for name in table.facts:
+                if name in given:
+                    may &= table.ready.inputs[name].allowed(given[name])
+            boxes.append(may)
+        return self.decide_left(Left(boxes, frozenset(self.facts.keys() - given.keys())))
+
+    def decide_left(self, left: Left) -> Decision:
+        """As `decide`, from what the facts given leave."""
+        leaves: list[_Leaf] = []
         stack: list[dict[str, Span]] = [{}]
         tried = 0
         while stack:
             assumed = stack.pop()
             try:
-                leaves.append((assumed, self._outcome(self.top, given, assumed)))
+                leaves.append((assumed, self._outcome(self.top, left, assumed)))
+            except _Fault as fault:
+                leaves.append((assumed, fault.outcome))
             except _Split as split:
                 tried += 1
-                if tried > _MOST_TRIED:
+                if tried >= COUNTED_AFTER:
                     raise NotPlain from None
                 stack.extend({**assumed, split.fact: part} for part in reversed(split.parts))
-        return self._decision(leaves)
+        return self._decision(leaves, left)
 
-    def full(self, left: int) -> Decision:
-        """The decision where just these boxes of the top table hold. Raises NotPlain as `decide`."""
-        word, rules = standing(self.top.ready, left)
-        if word is None:
-            raise NotPlain
-        return Decision("settled", word, word, (word,), rules)
+    def full(self, boxes: int, at_fault: Iterable[str]) -> Decision | None:
+        """The decision where just these boxes of the top table hold, and these lower answers are at fault; None where
+        it turns on one of them."""
+        outcome = _outcome_of(self.top, boxes, at_fault)
+        if outcome is None:
+            return None
+        status = SETTLED_AS[outcome.status]
+        word = outcome.word if status == "settled" else None
+        return Decision(status, word or status, word, (outcome.word,), tuple(sorted(outcome.standing)))
 
-    def _decision(self, leaves: list[tuple[Mapping[str, Span], Outcome]]) -> Decision:
+    def _decision(self, leaves: Sequence[_Leaf], left: Left) -> Decision:
         outcomes = {outcome.key(): outcome for _, outcome in leaves}
         order = {word: i for i, word in enumerate(self.question.outcomes)}
         words = {outcome.word for outcome in outcomes.values()}
         possible = tuple(sorted(words, key=lambda word: (order.get(word, len(order)), word)))
-        if len(outcomes) == 1:
-            enough = frozenset.intersection(*(frozenset(outcome.standing) for _, outcome in leaves))
-            rules = enough or _told(leaves, single=True)
-            [outcome] = outcomes.values()
-            return Decision("settled", outcome.word, outcome.word, possible, tuple(sorted(rules)))
-        rules = _told(leaves, single=False)
-        return Decision("cannot tell", "cannot tell", None, possible, tuple(sorted(rules)), self._ask(leaves))
+        rules = tuple(sorted(self._rules(leaves, left)))
+        if len(outcomes) > 1:
+            return Decision("cannot tell", "cannot tell", None, possible, rules, self._ask(leaves))
+        [outcome] = outcomes.values()
+        status = SETTLED_AS[outcome.status]
+        settled = outcome.word if status == "settled" else None
+        return Decision(status, settled or status, settled, possible, rules)
 
-    def _ask(self, leaves: list[tuple[Mapping[str, Span], Outcome]]) -> tuple[Asked, ...]:
+    def _rules(self, leaves: Sequence[_Leaf], left: Left) -> Iterable[str]:
+        """The rules that are told of: of a single outcome those that give it in every part, where there are any."""
+        firsts: dict[tuple[str, str, tuple[str, ...]], Mapping[str, Span]] = {}
+        for assumed, outcome in leaves:
+            firsts.setdefault((outcome.status, outcome.word, outcome.standing), assumed)
+        single = len({outcome.key() for _, outcome in leaves}) == 1
+        told = list(firsts.items())[: TOLD[single]]
+        enough: frozenset[str] = frozenset()
+        if single:
+            enough = frozenset.intersection(*(frozenset(outcome.standing) for _, outcome in leaves))
+        if all(outcome.table == self.question.id for _, outcome in leaves):
+            return enough or {rule for (_, _, standing), _ in told for rule in standing}
+        rules = {rule for _, assumed in told for rule in self._fire(left, assumed)}
+        return rules & enough if enough else rules
+
+    def _fire(self, left: Left, assumed: Mapping[str, Span]) -> list[str]:
+        """The rules of the top table that surely fire and that no other such prevails over, where lower tables are at
+        fault."""
+        ready = self.top.ready
+        may, pending = self._weighed(self.top, left, assumed)
+        unsure = _unsure(pending)
+        sure = may & ~unsure
+        fire = [i for i in range(len(ready.rules)) if ready.where[i] & sure and not ready.but_not[i] & may]
+        return [ready.rules[i].id for i in fire if ready.beaten_by[i].isdisjoint(fire)]
+
+    def _ask(self, leaves: Sequence[_Leaf]) -> tuple[Asked, ...]:
         def var(name: str) -> Var:
             kind = self.facts[name].entity
             return Var("fact", (kind, PREFIX[kind]), name)
@@ -152,40 +212,50 @@ class Plain:
         asked = live(told, False)
         return tuple(Asked(var.subject[1], var.name, self.facts[var.name].entity) for var in asked)
 
-    def _outcome(self, table: PlainTable, given: Mapping[str, Value], assumed: Mapping[str, Span]) -> Outcome:
-        """The outcome of a table in one part; raises _Split where it is open."""
-        ready = table.ready
-        may = ready.all_bits
+    def _outcome(self, table: PlainTable, left: Left, assumed: Mapping[str, Span]) -> Outcome:
+        """The outcome of a table in one part; raises _Split where it is open, _Fault where it turns on a lower table at
+        fault."""
+        may, pending = self._weighed(table, left, assumed)
+        return said(table.ready, _fired(table.ready, may, pending))
+
+    def _weighed(self, table: PlainTable, left: Left, assumed: Mapping[str, Span]) -> tuple[int, list[_Open]]:
+        """The boxes of a table that may hold in one part, and its inputs that leave some of them open."""
+        may = left.boxes[table.number]
         pending: list[_Open] = []
-        for name, index in ready.inputs.items():
+        for name, index in table.ready.inputs.items():
             if not may & index.constrained:
-                continue
-            if name in given:
-                may &= index.allowed(given[name])
                 continue
             lower = table.answers.get(name)
             if lower is not None:
                 try:
-                    may &= index.allowed(self._outcome(lower, given, assumed).word)
-                except _Split as split:
-                    pending.append(_Open(index.constrained, name, [], split))
+                    may &= index.allowed(ruled(self._outcome(lower, left, assumed)))
+                except (_Split, _Fault) as why:
+                    pending.append(_Open(index.constrained, name, [], why))
+                continue
+            if name not in left.missing:
                 continue
             parts = index.pieces(assumed.get(name, self._domains[name]))
-            union, common = 0, ready.all_bits
+            union, common = 0, table.ready.all_bits
             for _, bits in parts:
                 union |= bits
                 common &= bits
             may &= union
             if union != common:
                 pending.append(_Open(union & ~common, name, parts, None))
-        return _said(ready, _fired(ready, may, pending))
+        return may, pending
 
 
-def _fired(ready: ReadyTable, may: int, pending: list[_Open]) -> list[int]:
-    """The rules that fire and that none which fires prevails over; raises _Split where that is open."""
+def _unsure(pending: Iterable[_Open]) -> int:
     unsure = 0
     for open_input in pending:
         unsure |= open_input.bits
+    return unsure
+
+
+def _fired(ready: ReadyTable, may: int, pending: Sequence[_Open]) -> list[int]:
+    """The rules that fire and that none which fires prevails over; raises _Split where that is open, _Fault where it
+    turns on a lower table at fault."""
+    unsure = _unsure(pending)
     fired: list[int] = []
     rest = may
     while rest:  # the boxes of a rule stand together, rules before those they prevail over
@@ -200,33 +270,57 @@ def _fired(ready: ReadyTable, may: int, pending: list[_Open]) -> list[int]:
         if where & ~unsure and not but_not:
             fired.append(i)
             continue
-        matter = but_not if where & ~unsure else where | but_not
-        first = next(each for each in pending if each.bits & matter)
-        raise first.split or _Split(first.name, merged(first.parts, may))
+        raise _first(pending, but_not if where & ~unsure else where | but_not, may)
     return fired
 
 
-def _said(ready: ReadyTable, fired: list[int]) -> Outcome:
-    word = _word(ready, fired)
-    if word is None:
-        raise NotPlain  # a conflict, or silence where there must be none
-    return Outcome("ruled", word, tuple(ready.rules[i].id for i in fired), ready.table.question)
+def _first(pending: Sequence[_Open], matter: int, may: int) -> _Split | _Fault:
+    """What to settle first of what matters: something not known before a fault that it may make irrelevant."""
+    fault: _Fault | None = None
+    for each in pending:
+        if not each.bits & matter:
+            continue
+        if isinstance(each.why, _Fault):
+            fault = fault or each.why
+        else:
+            return each.why or _Split(each.name, merged(each.parts, may))
+    assert fault is not None, "a rule is open though no input of it is"
+    return fault
 
 
-def _word(ready: ReadyTable, fired: list[int]) -> str | None:
+def said(ready: ReadyTable, fired: Sequence[int]) -> Outcome:
+    """What a table says where these rules fire and stand."""
     words = {ready.rules[i].then for i in fired}
+    standing = tuple(ready.rules[i].id for i in fired)
+    question = ready.table.question
+    if len(words) > 1:
+        return Outcome("conflict", "conflict", standing, question)
     word = words.pop() if words else ready.table.none_fires.then
-    return None if words else word
+    return Outcome("silent", "silent", (), question) if word is None else Outcome("ruled", word, standing, question)
 
 
-def standing(ready: ReadyTable, left: int) -> tuple[str | None, tuple[str, ...]]:
-    """What a table says where just these boxes hold (None in a conflict, or where it must not be silent), and the ids
-    of the rules that stand."""
-    fired = _fired(ready, left, [])
-    return _word(ready, fired), tuple(sorted(ready.rules[i].id for i in fired))
+def ruled(outcome: Outcome) -> str:
+    """The word of an outcome; raises _Fault where it is none."""
+    if outcome.status != "ruled":
+        raise _Fault(outcome)
+    return outcome.word
 
 
-def _told(leaves: list[tuple[Mapping[str, Span], Outcome]], *, single: bool) -> frozenset[str]:
-    """The rules that stand in the parts that are told of."""
-    firsts = dict.fromkeys((*outcome.key(), outcome.standing) for _, outcome in leaves)
-    return frozenset(rule for first in list(firsts)[: TOLD[single]] for rule in first[2])
+def answer(table: PlainTable, boxes: int, at_fault: Iterable[str]) -> str | None:
+    """The answer of a table where just these boxes hold and these lower answers are at fault; None where it is at fault
+    itself."""
+    outcome = _outcome_of(table, boxes, at_fault)
+    return outcome.word if outcome is not None and outcome.status == "ruled" else None
+
+
+def _outcome_of(table: PlainTable, boxes: int, at_fault: Iterable[str]) -> Outcome | None:
+    ready = table.ready
+    pending = [_Open(ready.inputs[name].constrained, name, [], _A_FAULT) for name in at_fault]
+    try:
+        return said(ready, _fired(ready, boxes, pending))
+    except _Fault:
+        return None
+
+
+#: A fault of which it does not matter which one it is.
+_A_FAULT = _Fault(Outcome("silent", "silent"))
