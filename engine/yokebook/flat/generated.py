@@ -15,7 +15,8 @@ from math import ceil, floor, inf, nextafter
 from typing import Any, NamedTuple
 
 from yokebook.decision import Decision
-from yokebook.flat.plain import Left, NotPlain, Plain, PlainTable, answer
+from yokebook.flat.plain import Left, NotPlain, Plain
+from yokebook.flat.plain_tables import PlainTable
 from yokebook.model import Fact, Value
 from yokebook.values import CellIndex
 
@@ -82,7 +83,7 @@ class _Table:
     def left_by(self, lower: _Table, left: int) -> int:
         """What is left of it by the answer of a lower table of which this is left."""
         names = [name for name, each in self.table.answers.items() if each is lower.table]
-        word = answer(lower.table, left & lower.ready.all_bits, lower.at_fault(left))
+        word = lower.table.answer(left & lower.ready.all_bits, lower.at_fault(left))
         if word is None:
             return self.all_bits & ~sum(self.bit[name] for name in names)
         allowed = self.all_bits

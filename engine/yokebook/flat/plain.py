@@ -8,19 +8,19 @@ that cannot be are left to the evaluator.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import NamedTuple
 
 from yokebook.decision import Asked, Decision
 from yokebook.entities import ONE, PREFIX, Kind
 from yokebook.exploring import COUNTED_AFTER, live
-from yokebook.law import Law, ReadyTable
-from yokebook.model import Book, Fact, Question, Value
+from yokebook.flat.plain_tables import Elements, Open, Part, PlainTable
+from yokebook.law import Law
+from yokebook.model import Book, Question, Value
 from yokebook.ruling import SETTLED_AS, TOLD
-from yokebook.session import Outcome, answer_of, domain
+from yokebook.session import Outcome, answer_of
 from yokebook.turning_on import Told
-from yokebook.values import CellIndex, Range, Some, Var, in_order, inside, intersect
+from yokebook.values import Some, Var
 
 #: Steps on the way to a thing that is there in every record.
 ALWAYS_THERE = frozenset({"yoke", "space", "project"})
@@ -30,120 +30,6 @@ class NotPlain(Exception):
     """The evaluator is to decide."""
 
 
-#: Values of a fact that are alike, as bits: those that all tables treat alike are one element of it.
-Part = int
-
-
-class Elements:
-    """The values that a fact may have, cut where any table tells them apart, in order."""
-
-    def __init__(self, fact: Fact, indexes: Iterable[CellIndex]) -> None:
-        self.fact = fact
-        all_of_it = domain(fact)
-        self.values: list[Value]
-        if isinstance(all_of_it, Some):
-            self.values = in_order(all_of_it.values)
-        else:
-            assert isinstance(all_of_it, Range)
-            cuts = sorted({cut for index in indexes for cut in index.cuts})
-            self.values = [inside(stretch) for stretch in _stretches(all_of_it, cuts)]
-        self.all: Part = (1 << len(self.values)) - 1
-
-    def split(self, allowed: Sequence[int], part: Part, matter: int) -> list[Part]:
-        """A part cut where a table tells its values apart in what matters. `allowed` says which boxes each element
-        allows. Of numbers only neighbours are put together."""
-        numbers = self.fact.type == "number"
-        found: list[Part] = []
-        place: dict[int, int] = {}
-        for i, bits in enumerate(allowed):
-            if not part >> i & 1:
-                continue
-            bits &= matter
-            if numbers and place.keys() != {bits}:
-                place.clear()
-            at = place.setdefault(bits, len(found))
-            if at == len(found):
-                found.append(0)
-            found[at] |= 1 << i
-        return found
-
-
-def _stretches(all_of_it: Range, cuts: Sequence[Fraction]) -> Iterable[Range]:
-    """The numbers of a range between and at the cuts; none that are empty."""
-    low: Fraction | None = None
-    for cut in cuts:
-        for stretch in (Range(low, True, cut, True), Range(cut, False, cut, False)):
-            found = intersect(all_of_it, stretch)
-            if isinstance(found, Range):
-                yield found
-        low = cut
-    found = intersect(all_of_it, Range(low, True, None, True))
-    if isinstance(found, Range):
-        yield found
-
-
-@dataclass(eq=False)
-class PlainTable:
-    """A table with its place among the tables and the inputs it has: facts, and answers of other tables. `behind` are
-    its facts and those of the tables behind it; `allowed` says for each element of its facts which boxes it allows."""
-
-    ready: ReadyTable
-    number: int = 0
-    facts: dict[str, Fact] = field(default_factory=dict)
-    answers: dict[str, PlainTable] = field(default_factory=dict)
-    behind: set[str] = field(default_factory=set)
-    allowed: dict[str, list[int]] = field(default_factory=dict)
-    #: what parts of facts leave: of some part they allow, and for all of it
-    weighed: dict[tuple[str, Part], tuple[int, int]] = field(default_factory=dict)
-
-    def weigh(self, name: str, part: Part) -> tuple[int, int]:
-        """The boxes that some value of this part allows, and those that every value does."""
-        found = self.weighed.get((name, part))
-        if found is None:
-            union, common = 0, self.ready.all_bits
-            for i, bits in enumerate(self.allowed[name]):
-                if part >> i & 1:
-                    union |= bits
-                    common &= bits
-            found = self.weighed[name, part] = (union, common)
-        return found
-
-
-class _Open(NamedTuple):
-    """An input that is open: the boxes it leaves open, and the part of it that is possible, or what is to be split for
-    it, or the fault of a lower table."""
-
-    bits: int
-    name: str
-    part: Part
-    why: _Split | _Fault | None
-
-
-class _Split(Exception):
-    """What to try part by part."""
-
-    def __init__(self, fact: str, parts: list[Part]) -> None:
-        super().__init__(fact)
-        self.fact = fact
-        self.parts = parts
-
-
-class _Fault(Exception):
-    """A lower table, whose answer is needed, is in conflict or silent."""
-
-    def __init__(self, outcome: Outcome) -> None:
-        super().__init__(outcome.table)
-        self.outcome = outcome
-
-
-class _TurnsOn(Exception):
-    """What a table says turns on an input that is open."""
-
-    def __init__(self, first: _Open) -> None:
-        super().__init__(first.name)
-        self.first = first
-
-
 class Left(NamedTuple):
     """A record as far as it matters: for each table the boxes that the facts given leave, and the facts not given."""
 
@@ -151,12 +37,19 @@ class Left(NamedTuple):
     missing: frozenset[str]
 
 
+class _Split(NamedTuple):
+    """A fact to try part by part."""
+
+    fact: str
+    parts: list[Part]
+
+
 class _Tried(NamedTuple):
-    """One part of the completions: what is assumed, and what lower tables are known to give there."""
+    """One part of the completions: what is assumed, and what tables are found to say there."""
 
     left: Left
     assumed: Mapping[str, Part]
-    known: dict[int, Outcome | _Split | _Fault]
+    known: dict[int, Outcome | _Split]
 
 
 #: A part of the completions with its outcome.
@@ -237,15 +130,14 @@ class Plain:
         tried = 0
         while stack:
             part = stack.pop()
-            try:
-                leaves.append((part.assumed, self._outcome(self.top, part)))
-            except _Fault as fault:
-                leaves.append((part.assumed, fault.outcome))
-            except _Split as split:
-                tried += 1
-                if tried >= COUNTED_AFTER:
-                    raise NotPlain from None
-                stack.extend(self._parts(part, split))
+            found = self._find(self.top, part)
+            if isinstance(found, Outcome):
+                leaves.append((part.assumed, found))
+                continue
+            tried += 1
+            if tried >= COUNTED_AFTER:
+                raise NotPlain
+            stack.extend(self._parts(part, found))
         return self._decision(leaves, left)
 
     def _parts(self, tried: _Tried, split: _Split) -> Iterable[_Tried]:
@@ -257,7 +149,7 @@ class Plain:
     def full(self, boxes: int, at_fault: Iterable[str]) -> Decision | None:
         """The decision where just these boxes of the top table hold, and these lower answers are at fault; None where
         it turns on one of them."""
-        outcome = _outcome_of(self.top, boxes, at_fault)
+        outcome = self.top.outcome(boxes, at_fault)
         if outcome is None:
             return None
         status = SETTLED_AS[outcome.status]
@@ -289,18 +181,9 @@ class Plain:
             enough = frozenset.intersection(*(frozenset(outcome.standing) for _, outcome in leaves))
         if all(outcome.table == self.question.id for _, outcome in leaves):
             return enough or {rule for (_, _, standing), _ in told for rule in standing}
-        rules = {rule for _, assumed in told for rule in self._fire(left, assumed)}
+        parts = [_Tried(left, assumed, {}) for _, assumed in told]
+        rules = {rule for part in parts for rule in self.top.surely_fire(*self._weighed(self.top, part))}
         return rules & enough if enough else rules
-
-    def _fire(self, left: Left, assumed: Mapping[str, Part]) -> list[str]:
-        """The rules of the top table that surely fire and that no other such prevails over, where lower tables are at
-        fault."""
-        ready = self.top.ready
-        may, pending = self._weighed(self.top, _Tried(left, assumed, {}))
-        unsure = _unsure(pending)
-        sure = may & ~unsure
-        fire = [i for i in range(len(ready.rules)) if ready.where[i] & sure and not ready.but_not[i] & may]
-        return [ready.rules[i].id for i in fire if ready.beaten_by[i].isdisjoint(fire)]
 
     def _ask(self, leaves: Sequence[_Leaf]) -> tuple[Asked, ...]:
         var = {name: Var("fact", (fact.entity, PREFIX[fact.entity]), name) for name, fact in self.facts.items()}
@@ -319,115 +202,43 @@ class Plain:
             found = self._shown[part] = Some(elements)
         return found
 
-    def _outcome(self, table: PlainTable, tried: _Tried) -> Outcome:
-        """The outcome of a table in one part; raises _Split where it is open, _Fault where it turns on a lower table at
-        fault."""
-        may, pending = self._weighed(table, tried)
-        try:
-            return said(table.ready, _fired(table.ready, may, pending))
-        except _TurnsOn as turns_on:
-            first = turns_on.first
-        if first.why is not None:
-            raise first.why
-        raise _Split(first.name, self._elements[first.name].split(table.allowed[first.name], first.part, may))
-
-    def _answer(self, table: PlainTable, tried: _Tried) -> Outcome:
-        """As `_outcome`, of a lower table; _Fault where it is at fault itself. Worked out once for what is assumed."""
+    def _find(self, table: PlainTable, tried: _Tried) -> Outcome | _Split:
+        """What a table says in one part, which is what a lower one says where that is at fault and matters; or what to
+        split first where that is open."""
         found = tried.known.get(table.number)
         if found is None:
-            try:
-                found = self._outcome(table, tried)
-                if found.status != "ruled":
-                    found = _Fault(found)
-            except (_Split, _Fault) as why:
-                found = why
-            tried.known[table.number] = found
-        if isinstance(found, Outcome):
-            return found
-        raise found
+            found = tried.known[table.number] = self._found(table, tried)
+        return found
 
-    def _weighed(self, table: PlainTable, tried: _Tried) -> tuple[int, list[_Open]]:
+    def _found(self, table: PlainTable, tried: _Tried) -> Outcome | _Split:
+        may, pending = self._weighed(table, tried)
+        said = table.say(may, pending)
+        if isinstance(said, Outcome):
+            return said
+        lower = table.answers.get(said.name)
+        if lower is not None:
+            return self._find(lower, tried)
+        elements = self._elements[said.name]
+        part = tried.assumed.get(said.name, elements.all)
+        return _Split(said.name, elements.split(table.allowed[said.name], part, may))
+
+    def _weighed(self, table: PlainTable, tried: _Tried) -> tuple[int, list[Open]]:
         """The boxes of a table that may hold in one part, and its inputs that leave some of them open."""
         may = tried.left.boxes[table.number]
-        pending: list[_Open] = []
+        pending: list[Open] = []
         for name, index in table.ready.inputs.items():
             if not may & index.constrained:
                 continue
             lower = table.answers.get(name)
             if lower is not None:
-                try:
-                    may &= index.allowed(self._answer(lower, tried).word)
-                except (_Split, _Fault) as why:
-                    pending.append(_Open(index.constrained, name, 0, why))
+                found = self._find(lower, tried)
+                if isinstance(found, Outcome) and found.status == "ruled":
+                    may &= index.allowed(found.word)
+                else:
+                    pending.append(Open(index.constrained, name, isinstance(found, Outcome)))
             elif name in tried.left.missing:
-                part = tried.assumed.get(name, self._elements[name].all)
-                union, common = table.weigh(name, part)
+                union, common = table.weigh(name, tried.assumed.get(name, self._elements[name].all))
                 may &= union
                 if union != common:
-                    pending.append(_Open(union & ~common, name, part, None))
+                    pending.append(Open(union & ~common, name))
         return may, pending
-
-
-def _unsure(pending: Iterable[_Open]) -> int:
-    unsure = 0
-    for open_input in pending:
-        unsure |= open_input.bits
-    return unsure
-
-
-def _fired(ready: ReadyTable, may: int, pending: Sequence[_Open]) -> list[int]:
-    """The rules that fire and that none which fires prevails over; raises _TurnsOn where that is open."""
-    unsure = _unsure(pending)
-    fired: list[int] = []
-    rest = may
-    while rest:  # the boxes of a rule stand together, rules before those they prevail over
-        i = ready.boxes[(rest & -rest).bit_length() - 1].rule
-        rest &= ~(ready.where[i] | ready.but_not[i])
-        where = ready.where[i] & may
-        if not where or not ready.beaten_by[i].isdisjoint(fired):
-            continue
-        but_not = ready.but_not[i] & may
-        if but_not & ~unsure:
-            continue
-        if where & ~unsure and not but_not:
-            fired.append(i)
-            continue
-        raise _TurnsOn(_first(pending, but_not if where & ~unsure else where | but_not))
-    return fired
-
-
-def _first(pending: Sequence[_Open], matter: int) -> _Open:
-    """What to settle first of what matters: something not known before a fault that it may make irrelevant."""
-    those = [each for each in pending if each.bits & matter]
-    return next((each for each in those if not isinstance(each.why, _Fault)), those[0])
-
-
-def said(ready: ReadyTable, fired: Sequence[int]) -> Outcome:
-    """What a table says where these rules fire and stand."""
-    words = {ready.rules[i].then for i in fired}
-    standing = tuple(ready.rules[i].id for i in fired)
-    question = ready.table.question
-    if len(words) > 1:
-        return Outcome("conflict", "conflict", standing, question)
-    word = words.pop() if words else ready.table.none_fires.then
-    return Outcome("silent", "silent", (), question) if word is None else Outcome("ruled", word, standing, question)
-
-
-def answer(table: PlainTable, boxes: int, at_fault: Iterable[str]) -> str | None:
-    """The answer of a table where just these boxes hold and these lower answers are at fault; None where it is at fault
-    itself."""
-    outcome = _outcome_of(table, boxes, at_fault)
-    return outcome.word if outcome is not None and outcome.status == "ruled" else None
-
-
-def _outcome_of(table: PlainTable, boxes: int, at_fault: Iterable[str]) -> Outcome | None:
-    ready = table.ready
-    pending = [_Open(ready.inputs[name].constrained, name, 0, _A_FAULT) for name in at_fault]
-    try:
-        return said(ready, _fired(ready, boxes, pending))
-    except _TurnsOn:
-        return None
-
-
-#: A fault of which it does not matter which one it is.
-_A_FAULT = _Fault(Outcome("silent", "silent"))
