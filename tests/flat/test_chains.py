@@ -1,0 +1,105 @@
+"""Decisions where tables take each other's answers, to many of them one under the other, held against rulings."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from bench.tables import chain
+from flat.held_against import by_decide, by_rule, said
+from flat.tangles import Tangle, tangle
+from yokebook.flat import generated as made
+from yokebook.flat.plain import NotPlain, Plain
+
+SEEDS = st.integers(min_value=0, max_value=10**9)
+
+
+def agree(made: Tangle, rng: random.Random, count: int) -> None:
+    """Holds decisions on some records, some facts left out of them, against rulings; full ones against the definition
+    as well."""
+    for _ in range(count):
+        missing = rng.choice((0, 0, 1, 2, 3, 20))
+        record = made.record(rng, missing)
+        ruled = by_rule(made.code, made.question, record)
+        for _ in range(2):
+            assert by_decide(made.code, made.question, record) == ruled
+        if not missing and "reading.r" not in inputs(made):
+            status, word = made.truth(record)  # type: ignore[arg-type]
+            decision = made.code.decide(made.question, record)
+            assert (decision.outcome or "") == word
+            assert (decision.status == "settled") == (status == "ruled")  # which of two faults is told is left open
+
+
+def inputs(made: Tangle) -> set[str]:
+    """All that some table looks at."""
+    return {name for question in made.law.resolved.tables for name in made.law.ready(question).inputs}
+
+
+@settings(max_examples=50, deadline=None)
+@given(SEEDS)
+def test_tables_under_tables_are_decided_as_they_are_ruled(seed: int):
+    rng = random.Random(seed)
+    agree(tangle(rng, rng.randint(1, 7), layers=rng.choice((0, 1, 2))), rng, 6)
+
+
+@settings(max_examples=30, deadline=None)
+@given(SEEDS)
+def test_with_readings_among_them_too(seed: int):
+    rng = random.Random(seed)
+    agree(tangle(rng, rng.randint(2, 5), readings=True, layers=rng.choice((0, 1, 2))), rng, 5)
+
+
+@pytest.mark.slow
+@settings(max_examples=150, deadline=None)
+@given(SEEDS)
+def test_many_tables_under_each_other_are_decided_as_they_are_ruled(seed: int):
+    rng = random.Random(seed)
+    readings = rng.random() < 0.3
+    agree(tangle(rng, rng.randint(8, 20), readings=readings, layers=rng.choice((0, 1, 2))), rng, 8)
+
+
+def test_random_tables_are_at_fault_and_open_often_enough():
+    seen: dict[str, int] = {}
+    for seed in range(60):
+        rng = random.Random(seed)
+        one = tangle(rng, 4)
+        for _ in range(5):
+            decision = one.code.decide(one.question, one.record(rng, rng.choice((0, 1, 2))))
+            seen[decision.status] = seen.get(decision.status, 0) + 1
+    assert min(seen[status] for status in ("settled", "cannot tell", "conflict", "silent")) > 8
+
+
+@pytest.mark.parametrize("tables", [10, 20])
+def test_long_chains_are_decided_as_they_are_ruled(tables: int):
+    invented, rng = chain(tables), random.Random(tables)
+    for missing in (0, 0, 0, 1, 1, 2, 2, 3):
+        record = invented.record(rng, missing)
+        ruled = by_rule(invented.code, invented.question, record)
+        assert by_decide(invented.code, invented.question, record) == ruled
+
+
+def refuse(record: object) -> None:
+    raise AssertionError(f"{record} was to be decided by the code alone")
+
+
+@pytest.mark.parametrize("tables", [10, 20])
+def test_long_chains_are_decided_by_the_code_alone_with_facts_missing_too(tables: int):
+    invented, rng = chain(tables), random.Random(3)
+    laws = {"small": [c.law for c in invented.code.in_force["small"].candidates if c.law is not None]}
+    plain = Plain(invented.code.book, laws, "small", invented.code.book.questions[invented.question])
+    decide, _ = made.generated(plain, refuse, lambda *_: False)  # type: ignore[arg-type]
+    for missing in (0, 1, 2):
+        for _ in range(100):
+            record = invented.record(rng, missing)
+            assert said(decide(record)) == by_decide(invented.code, invented.question, record)
+
+
+def test_tables_with_readings_are_left_to_the_evaluator():
+    rng = random.Random(1)
+    while "reading.r" not in inputs(one := tangle(rng, 3, readings=True)):
+        continue
+    with pytest.raises(NotPlain):
+        Plain(one.code.book, {"small": [one.law]}, "small", one.code.book.questions[one.question])
