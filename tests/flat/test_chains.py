@@ -8,11 +8,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bench.tables import chain
+from bench.tables import Invented, chain
 from flat.held_against import by_decide, by_rule, said
 from flat.tangles import Tangle, tangle
 from yokebook.flat import generated as made
 from yokebook.flat.plain import NotPlain, Plain
+from yokebook.flat.plain_tables import Elements
+from yokebook.openness import merged
+from yokebook.session import domain
+from yokebook.values import intersect, known
 
 SEEDS = st.integers(min_value=0, max_value=10**9)
 
@@ -81,6 +85,42 @@ def test_long_chains_are_decided_as_they_are_ruled(tables: int):
         assert by_decide(invented.code, invented.question, record) == ruled
 
 
+def plain_of(made: Tangle | Invented) -> Plain:
+    """The tables as tables of facts and answers alone."""
+    laws = {"small": [c.law for c in made.code.in_force["small"].candidates if c.law is not None]}
+    return Plain(made.code.book, laws, "small", made.code.book.questions[made.question])
+
+
+def test_what_is_kept_serves_only_for_records_that_are_alike():
+    for seed in range(12):
+        rng = random.Random(seed)
+        one = tangle(rng, 4)
+        plain = plain_of(one)
+        for _ in range(150):
+            record = one.record(rng, rng.choice((1, 1, 2, 3)))
+            assert one.code.decide(one.question, record) == plain.decide(record)  # type: ignore[arg-type]
+
+
+def test_what_is_not_known_is_cut_into_the_parts_that_the_evaluator_tries():
+    cut = 0
+    for seed in range(40):
+        rng = random.Random(seed)
+        plain = plain_of(tangle(rng, 2))
+        for table in plain.tables():
+            for name, fact in table.facts.items():
+                others = [each.ready.inputs[name] for each in plain.tables() if name in each.facts]
+                elements = Elements(fact, others)
+                index, matter = table.ready.inputs[name], rng.getrandbits(len(table.ready.boxes))
+                allowed = [index.allowed(value) for value in elements.values]
+                spans = merged(index.pieces(domain(fact)), matter)
+                parts = elements.split(allowed, elements.all, matter)
+                cut += len(parts) > 2
+                for value, here in ((value, 1 << i) for i, value in enumerate(elements.values)):
+                    within = [intersect(span, known(value)) is not None for span in spans]
+                    assert within == [bool(part & here) for part in parts]
+    assert cut > 20
+
+
 def refuse(record: object) -> None:
     raise AssertionError(f"{record} was to be decided by the code alone")
 
@@ -88,9 +128,7 @@ def refuse(record: object) -> None:
 @pytest.mark.parametrize("tables", [10, 20])
 def test_long_chains_are_decided_by_the_code_alone_with_facts_missing_too(tables: int):
     invented, rng = chain(tables), random.Random(3)
-    laws = {"small": [c.law for c in invented.code.in_force["small"].candidates if c.law is not None]}
-    plain = Plain(invented.code.book, laws, "small", invented.code.book.questions[invented.question])
-    decide, _ = made.generated(plain, refuse, lambda *_: False)  # type: ignore[arg-type]
+    decide, _ = made.generated(plain_of(invented), refuse, lambda *_: False)  # type: ignore[arg-type]
     for missing in (0, 1, 2):
         for _ in range(100):
             record = invented.record(rng, missing)
@@ -102,4 +140,4 @@ def test_tables_with_readings_are_left_to_the_evaluator():
     while "reading.r" not in inputs(one := tangle(rng, 3, readings=True)):
         continue
     with pytest.raises(NotPlain):
-        Plain(one.code.book, {"small": [one.law]}, "small", one.code.book.questions[one.question])
+        plain_of(one)
