@@ -4,7 +4,7 @@ several take, tables at fault, readings, and layers that change rules."""
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from proof.books import Maker, chosen_reading, random_facts, values_of
@@ -15,7 +15,7 @@ from yokebook.code import Code
 from yokebook.law import Candidate, InForce, Law
 from yokebook.layers import apply_layer
 from yokebook.load.faults import RulebookFaults
-from yokebook.model import Book, Cell, NoneOf, OneOf, Question, Resolved
+from yokebook.model import Book, Box, Cell, Fact, NoneOf, OneOf, Question, Resolved, Step, Table
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ def tangle(rng: random.Random, tables: int, *, readings: bool = False, layers: i
     facts |= {fact.id: fact for fact in (replace(small.fact(f"more{i}", "choice")) for i in range(tables // 2))}
     maker = _Maker(rng, facts, {})
     names = [f"layer{i}" for i in range(tables)]
-    made = {}
+    made: dict[str, Table] = {}
     for i, name in enumerate(names):
         below = names[i + 1 :]
         inputs = rng.sample(sorted(facts), rng.randint(1, 3)) + [f"answer.{each}" for each in below[:1]]
@@ -73,17 +73,29 @@ def tangle(rng: random.Random, tables: int, *, readings: bool = False, layers: i
             made[name] = maker.table(name, inputs)
             if not any(winner == loser for winner, loser in over(made[name].rules)):
                 break  # rules that prevail over each other in a circle are refused at load
-    questions = {
-        name: Question(name, "R00", "", "contact", {word: word for word in small.OUTCOMES}, frozenset(), small.AT)
-        for name in names
-    }
-    book = replace(small.book(), facts=facts, questions=questions)
     chosen = (chosen_reading(rng),) if readings and rng.random() < 0.3 else ()
-    resolved = Resolved(small.DOCUMENT, "1", None, None, made, {}, chosen, (), "none")
-    for i in range(layers):
-        resolved = _layered(rng, book, resolved, maker, f"over{i}")
+    return law_of(made, facts, chosen, lambda book, below: _with_layers(rng, book, below, maker, layers))
+
+
+def law_of(
+    tables: Mapping[str, Table],
+    facts: Mapping[str, Fact] = small.FACTS,
+    chosen: tuple[tuple[str, str, Box | None, Step], ...] = (),
+    over: Callable[[Book, Resolved], Resolved] = lambda _, below: below,
+) -> Tangle:
+    """The law of these tables with what is over them."""
+    words = {word: word for word in small.OUTCOMES}
+    questions = {name: Question(name, "R00", "", "contact", words, frozenset(), small.AT) for name in tables}
+    book = replace(small.book(), facts=facts, questions=questions)
+    resolved = over(book, Resolved(small.DOCUMENT, "1", None, None, tables, {}, chosen, (), "none"))
     in_force = {"small": InForce("small", (Candidate("entry", "in force", Law(resolved, book), ""),))}
     return Tangle(Code(book, in_force, None, {}, None, {}))
+
+
+def _with_layers(rng: random.Random, book: Book, below: Resolved, maker: Maker, layers: int) -> Resolved:
+    for i in range(layers):
+        below = _layered(rng, book, below, maker, f"over{i}")
+    return below
 
 
 def _layered(rng: random.Random, book: Book, below: Resolved, maker: Maker, name: str) -> Resolved:

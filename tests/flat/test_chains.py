@@ -10,10 +10,12 @@ from hypothesis import strategies as st
 
 from bench.tables import Invented, chain
 from flat.held_against import by_decide, by_rule, said
-from flat.tangles import Tangle, tangle
+from flat.tangles import Tangle, law_of, tangle
+from ruling import small
 from yokebook.flat import generated as made
 from yokebook.flat.plain import NotPlain, Plain
 from yokebook.flat.plain_tables import Elements
+from yokebook.model import OneOf
 from yokebook.openness import merged
 from yokebook.session import domain
 from yokebook.values import intersect, known
@@ -99,6 +101,19 @@ def test_what_is_kept_serves_only_for_records_that_are_alike():
         for _ in range(250):
             record = one.record(rng, rng.choice((0, 1, 1, 2)))
             assert one.code.decide(one.question, record) == plain.decide(record)  # type: ignore[arg-type]
+
+
+def test_faults_of_one_lower_table_are_told_apart():
+    a, b = {"contact.x": OneOf(frozenset("a"))}, {"contact.x": OneOf(frozenset("b"))}
+    lower = [small.rule("layer1#1", [a, b], "low"), small.rule("layer1#2", [a], "high")]
+    on_low = small.rule("layer0#1", [{"answer.layer1": OneOf(frozenset({"low"}))}], "high")
+    open_too = small.rule("layer0#2", [{"contact.p": OneOf(frozenset({True}))}], "middle")
+    one = law_of({"layer0": small.table("layer0", [on_low, open_too], "low"), "layer1": small.table("layer1", lower)})
+    for more in ({}, {"contact.p": False}, {"contact.p": True}):
+        for x, said_of_x in (("a", "conflict"), ("c", "silent"), ("b", "high")):
+            record = {"contact.x": x, **more}
+            assert said_of_x in one.code.decide("layer0", record).possible
+            assert by_decide(one.code, "layer0", record) == by_rule(one.code, "layer0", record)
 
 
 def test_what_is_not_known_is_cut_into_the_parts_that_the_evaluator_tries():
