@@ -110,9 +110,9 @@ def test_faults_of_one_lower_table_are_told_apart():
     open_too = small.rule("layer0#2", [{"contact.p": OneOf(frozenset({True}))}], "middle")
     one = law_of({"layer0": small.table("layer0", [on_low, open_too], "low"), "layer1": small.table("layer1", lower)})
     for more in ({}, {"contact.p": False}, {"contact.p": True}):
-        for x, said_of_x in (("a", "conflict"), ("c", "silent"), ("b", "high")):
+        for x, of_x in (("a", "conflict"), ("c", "silent")):
             record = {"contact.x": x, **more}
-            assert said_of_x in one.code.decide("layer0", record).possible
+            assert one.code.decide("layer0", record).possible == (of_x,)
             assert by_decide(one.code, "layer0", record) == by_rule(one.code, "layer0", record)
 
 
