@@ -294,10 +294,10 @@ class _Others:
 
     def all_right(self, record: Mapping[str, Any]) -> bool:
         """Whether nothing of it makes a difference. KeyError where something of it is not known."""
-        no_matter = self._no_matter
-        if len(record) != len(self._facts) + len(self._before) or any(key not in record for key in self._before):
-            self._before = tuple(key for key in record if key not in self._facts)
-        return all(no_matter(key, record[key]) for key in self._before)
+        no_matter, before = self._no_matter, self._before
+        if len(record) != len(self._facts) + len(before) or any(key not in record for key in before):
+            before = self._before = tuple(key for key in record if key not in self._facts)
+        return all(no_matter(key, record[key]) for key in before)
 
 
 class _Partly(dict[tuple[int, ...], Decision]):
