@@ -70,6 +70,12 @@ class Fast:
     def _opens(self, record: Mapping[str, Any]) -> Session:
         return session_on(self.book, self.in_force, record)
 
+    def _forget(self) -> None:
+        """Lets go of a project, with all that was worked out of its things alone."""
+        kept = (self._kept, self._occurring, self._asked_together, self._agreeing)
+        for each in (each for one in kept for each in one.values()):
+            each.forget()
+
     def _make_room(self) -> None:
         """Starts anew where records or projects stated ever other calculations."""
         if len(self._occurring) > _MOST_STATED:
@@ -101,7 +107,10 @@ class Fast:
         InputFaults where something is stated that the other facts give otherwise."""
         with self._lock:
             self._make_room()
-            return self._project(session, asked)
+            try:
+                return self._project(session, asked)
+            finally:
+                self._forget()
 
     def _project(self, session: Session, asked: Sequence[tuple[Question, str]]) -> list[Decided]:
         seen = Seen(session)
