@@ -31,6 +31,8 @@ ONLY_OF_FILES = {"os", "tempfile"}
 #: Tells whether the files of the engine are those that this process imported.
 MAY_KNOW_WHEN = {"load/packed/opening.py"}
 MAY_LOOK_AT_FILES = {"shipped.py", "load/packed/opening.py", "load/packed/sources.py", "load/packed/keeping.py"}
+#: Lets one thread at a time work out what is new, and starts none.
+MAY_LOCK = {"flat/deciding.py"}
 ONLY_LOADING = {"yaml", "jsonschema", "referencing"}
 FILE_CALLS = {
     *("open", "read_text", "read_bytes", "write_text", "write_bytes", "mkdir", "unlink", "glob", "rglob"),
@@ -38,6 +40,7 @@ FILE_CALLS = {
 }
 WRITE_CALLS = {"write_text", "write_bytes", "mkdir", "makedirs", "mkstemp", "unlink", "chmod", "utime"}
 MAY_WRITE = {"load/packed/keeping.py", "published_schema.py"}
+THREAD_CALLS = {"Thread", "Timer", "start_new_thread", "ThreadPoolExecutor"}
 CLOCK_CALLS = {"now", "today", "utcnow"}
 
 #: Words that are a choice or an outcome somewhere in the rulebook and also structure: kinds of thing, keys of authored
@@ -126,9 +129,13 @@ class TestEngine:
         name = file.relative_to(ENGINE).as_posix()
         allowed = ONLY_OF_FILES if name in MAY_LOOK_AT_FILES else set()
         allowed = allowed | ({"time"} if name in MAY_KNOW_WHEN else set())
+        allowed = allowed | ({"threading"} if name in MAY_LOCK else set())
         assert names & OUTSIDE <= allowed
         if not inside(file, MAY_READ):
             assert names & ONLY_LOADING == set()
+
+    def test_starts_no_thread(self, file: Path):
+        assert [call for call in calls(tree(file)) if call[1] in THREAD_CALLS] == []
 
     def test_reads_files_only_to_load_and_never_the_clock(self, file: Path):
         found = [(line, name) for line, name in calls(tree(file)) if name in FILE_CALLS]

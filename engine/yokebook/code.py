@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Any
 from yokebook import adoption, front_door
 from yokebook.graph import Graph, Thing
 from yokebook.law import Candidate, InForce, Law
-from yokebook.load.faults import Fault, InputFaults, RulebookFaults, suggest
+from yokebook.load.faults import Fault, RulebookFaults, suggest
 from yokebook.model import Book, Question, Table
 from yokebook.overview import could_answer
 from yokebook.ruling import Ruling, rule_on
 from yokebook.session import Session
-from yokebook.stated import disagreements
+from yokebook.stated import session_on
 
 if TYPE_CHECKING:
     from yokebook.decision import Decided, Decision
@@ -161,11 +161,7 @@ class Code:
 
         Raises InputFaults for a bad record, and for a value stated that its other facts give otherwise.
         """
-        session = Session(self.graph(record), self.book, self.in_force)
-        faults = front_door.stated_faults(disagreements(session))
-        if faults:
-            raise InputFaults(faults)
-        return session
+        return session_on(self.book, self.in_force, record)
 
     def rule(
         self,
@@ -240,9 +236,9 @@ class Code:
 
     @cached_property
     def _fast(self) -> Fast:
-        from yokebook.flat.deciding import Fast
+        from yokebook.flat.deciding import fast_under
 
-        return Fast(self.book, self.in_force, self.session)
+        return fast_under(self.book, self.in_force)
 
     def decider(self, question: str, document: str | None = None) -> Callable[[Mapping[str, Any]], Decision]:
         """What decides one question for flat records: a function from a record to what `rule` would say of it, without

@@ -187,7 +187,7 @@ class _Maker:
         table = [{"readings": r, "outcomes": [o.word for o in outcomes]} for r, outcomes in sets]
         everything = _distinct([o for _, outcomes in sets for o in outcomes])
         if len(everything) == 1:
-            return _SETTLED_AS[everything[0].status], everything, []
+            return SETTLED_AS[everything[0].status], everything, []
         if all(len(outcomes) == 1 for _, outcomes in sets):
             return "readings differ", everything, _shortest(table)
         return "cannot tell", everything, _shortest(table) if len(table) > 1 else []
@@ -372,7 +372,8 @@ class _Maker:
         return {"kind": self.kind, **entries[0], "could_be": entries} if used else {"kind": self.kind, **entries[0]}
 
 
-_SETTLED_AS: dict[str, RulingStatus] = {
+#: What a ruling is called where every completion gives an outcome of one status.
+SETTLED_AS: dict[str, RulingStatus] = {
     "ruled": "settled",
     "conflict": "conflict",
     "silent": "silent",

@@ -2,17 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
 
 from yokebook import figures
 from yokebook.deciding import Context
-from yokebook.front_door import Disagreement
-from yokebook.graph import Thing
-from yokebook.law import Law, LawFault
-from yokebook.model import Value
+from yokebook.front_door import Disagreement, record_to_graph, stated_faults
+from yokebook.graph import Graph, Thing
+from yokebook.law import InForce, Law, LawFault
+from yokebook.load.faults import InputFaults
+from yokebook.model import Book, Value
 from yokebook.session import LowerFault, Session, answer_of, key_of
 from yokebook.showing import show_span, show_value, unit_of
 from yokebook.values import NotApplicable, Span, Split, agrees, known
+
+
+def session_on(book: Book, in_force: Mapping[str, InForce], record: Mapping[str, Any] | Graph) -> Session:
+    """A session on one record under this law. Raises InputFaults for a bad record, and for a value stated that its
+    other facts give otherwise."""
+    graph = record if isinstance(record, Graph) else record_to_graph(record, book)
+    session = Session(graph, book, in_force)
+    faults = stated_faults(disagreements(session))
+    if faults:
+        raise InputFaults(faults)
+    return session
 
 
 def disagreements(session: Session, things: Iterable[Thing] | None = None) -> list[Disagreement]:

@@ -34,6 +34,11 @@ class Agreeing:
                 self._found[thing.kind].add(key)
         return []
 
+    def forget(self) -> None:
+        """Lets go of the session at hand."""
+        for views in self._views.values():
+            views.forget()
+
     def _view(self, thing: Thing, seen: Seen) -> View | None:
         """The view of a thing; None for one that is too big."""
         try:

@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from threading import RLock
+from typing import Any
+from weakref import WeakValueDictionary
 
 from yokebook.decision import Decided, Decision
 from yokebook.flat.agreeing import Agreeing
 from yokebook.flat.demand import Demand
 from yokebook.flat.kept import Kept
 from yokebook.flat.occurring import Occurring
-from yokebook.flat.records import Opens, RecordDecider
+from yokebook.flat.records import RecordDecider
 from yokebook.flat.together import Together
 from yokebook.flat.views import Seen
 from yokebook.front_door import FrontDoor, stated_faults
 from yokebook.graph import Thing
-from yokebook.law import InForce
+from yokebook.law import InForce, Law
 from yokebook.load.faults import InputFaults
 from yokebook.model import CHECK_ORDER, Book, Question
 from yokebook.session import Session
+from yokebook.stated import session_on
 
 
 def rests_on_assumed(book: Book, in_force: Mapping[str, InForce]) -> bool:
@@ -40,21 +44,43 @@ def rests_on_assumed(book: Book, in_force: Mapping[str, InForce]) -> bool:
     return False
 
 
-class Fast:
-    """Deciding under the law in force for one place and day; what was decided is kept for what is alike."""
+#: The most sets of calculations that records state for which something is kept; past it one starts anew.
+_MOST_STATED = 60
 
-    def __init__(self, book: Book, in_force: Mapping[str, InForce], opens: Opens) -> None:
-        """`opens` gives the session on a record, or refuses it."""
+
+class Fast:
+    """Deciding under the law in force for one place and day; what was decided is kept for what is alike.
+
+    Any number of threads may decide at once. What was seen before is looked up without waiting; what is new is worked
+    out by one thread at a time.
+    """
+
+    def __init__(self, book: Book, in_force: Mapping[str, InForce]) -> None:
         self.book = book
         self.in_force = in_force
         self.weigh = rests_on_assumed(book, in_force)
-        self._opens = opens
         self._door = FrontDoor(book)
+        self._lock = RLock()
         self._records: dict[tuple[str, str, frozenset[str]], RecordDecider] = {}
         self._kept: dict[tuple[str, str, str, frozenset[str]], Kept] = {}
         self._occurring: dict[tuple[str, frozenset[str]], Occurring] = {}
         self._asked_together: dict[tuple[str, tuple[str, ...], str, frozenset[str]], Together] = {}
         self._agreeing: dict[frozenset[str], Agreeing] = {}
+
+    def _opens(self, record: Mapping[str, Any]) -> Session:
+        return session_on(self.book, self.in_force, record)
+
+    def _forget(self) -> None:
+        """Lets go of a project, with all that was worked out of its things alone."""
+        kept = (self._kept, self._occurring, self._asked_together, self._agreeing)
+        for each in (each for one in kept for each in one.values()):
+            each.forget()
+
+    def _make_room(self) -> None:
+        """Starts anew where records or projects stated ever other calculations."""
+        if len(self._occurring) > _MOST_STATED:
+            for kept in (self._records, self._kept, self._occurring, self._asked_together, self._agreeing):
+                kept.clear()
 
     def kept(self, question: Question, kind: str, form: str, stated: frozenset[str]) -> Kept:
         """What is kept of a question for records or projects, where these calculations are stated of some thing."""
@@ -79,6 +105,14 @@ class Fast:
     def project(self, session: Session, asked: Sequence[tuple[Question, str]]) -> list[Decided]:
         """The decisions on these questions, each under a kind of document, for each thing of a graph. Raises
         InputFaults where something is stated that the other facts give otherwise."""
+        with self._lock:
+            self._make_room()
+            try:
+                return self._project(session, asked)
+            finally:
+                self._forget()
+
+    def _project(self, session: Session, asked: Sequence[tuple[Question, str]]) -> list[Decided]:
         seen = Seen(session)
         if seen.stated:
             self._refuse_disagreements(seen)
@@ -117,21 +151,73 @@ class Fast:
 
     def thing(self, session: Session, question: Question, kind: str, thing: Thing) -> Decision:
         """The decision on one thing of a graph."""
-        seen = Seen(session)
-        if session.graph.form == "record":
-            return self.records(question, kind, seen.stated).of_session(session)
-        self.occurring(kind, seen.stated).start(seen)
-        return self.kept(question, kind, session.graph.form, seen.stated).decide(thing, seen)
+        with self._lock:
+            self._make_room()
+            seen = Seen(session)
+            if session.graph.form == "record":
+                return self.records(question, kind, seen.stated).of_session(session)
+            self.occurring(kind, seen.stated).start(seen)
+            return self.kept(question, kind, session.graph.form, seen.stated).decide(thing, seen)
 
     def records(self, question: Question, kind: str, stated: frozenset[str] = frozenset()) -> RecordDecider:
         """What decides one question for flat records that state these calculations."""
-        key = (question.id, kind, stated)
-        if key not in self._records:
-            kept = self.kept(question, kind, "record", stated)
-            self._records[key] = RecordDecider(
-                kept, self.occurring(kind, stated), self._opens, self._door, lambda s: self.records(question, kind, s)
-            )
-        return self._records[key]
+        with self._lock:
+            self._make_room()
+            key = (question.id, kind, stated)
+            if key not in self._records:
+                self._records[key] = _OneAtATime(
+                    self._lock,
+                    self.kept(question, kind, "record", stated),
+                    self.occurring(kind, stated),
+                    self._opens,
+                    self._door,
+                    lambda s: self.records(question, kind, s),
+                )
+            return self._records[key]
+
+
+class _OneAtATime(RecordDecider):
+    """As that; what is new is worked out by one thread at a time."""
+
+    def __init__(self, lock: RLock, *made_of: Any) -> None:
+        super().__init__(*made_of)
+        self._lock = lock
+
+    def _unseen(self, signature: int, record: Mapping[str, Any]) -> Decision:
+        with self._lock:
+            return super()._unseen(signature, record)
+
+    def _without_number(self, record: Mapping[str, Any]) -> Decision:
+        with self._lock:
+            return super()._without_number(record)
+
+
+#: What decides under laws that somebody still rules by.
+_IN_USE: WeakValueDictionary[tuple[object, ...], Fast] = WeakValueDictionary()
+_IN_USE_LOCK = RLock()
+
+
+def fast_under(book: Book, in_force: Mapping[str, InForce]) -> Fast:
+    """What decides under this law: the same for all that stand on the same texts, whatever their place and days, so
+    that what was decided for one serves for the others."""
+    texts: list[object] = [id(book)]
+    for kind, line in in_force.items():
+        texts += (kind, line.needs)
+        for candidate in line.candidates:
+            texts += (candidate.id, candidate.state, *(_text(candidate.law) if candidate.law is not None else ()))
+    key = tuple(texts)
+    with _IN_USE_LOCK:
+        found = _IN_USE.get(key)
+        if found is None:  # it holds the texts, so that their ids are theirs for as long as it is there
+            found = _IN_USE[key] = Fast(book, in_force)
+        return found
+
+
+def _text(law: Law) -> tuple[int, ...]:
+    """All of a law that decides or says how well it is checked, by identity."""
+    resolved = law.resolved
+    parts = (resolved.document, resolved.tables, resolved.values, resolved.chosen, resolved.amendments)
+    return tuple(id(part) for part in parts)
 
 
 def _alike(asked: Sequence[tuple[Question, str]]) -> list[tuple[str, list[Question]]]:

@@ -1,4 +1,4 @@
-"""Full records decided by generated code: a look-up for each fact, and the sets of boxes that are left as bits.
+"""Records decided by generated code: a look-up for each fact, and the sets of boxes that are left as bits.
 
 The code is made of names of its own alone. Keys of records, values and masks are objects that it refers to, never text
 in it, so that nothing of a rulebook is ever run. A value that it does not know, a fact that is not given, a key that
@@ -8,16 +8,16 @@ makes a difference otherwise: with any of these the record goes the long way, th
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from functools import partial
 from math import ceil, floor, inf, nextafter
 from typing import Any, NamedTuple
 
 from yokebook.decision import Decision
-from yokebook.flat.plain import NotPlain, Plain, PlainTable, standing
-from yokebook.law import ReadyTable
-from yokebook.model import Fact
+from yokebook.flat.plain import Left, NotPlain, Plain
+from yokebook.flat.plain_tables import PlainTable
+from yokebook.model import Fact, Value
 from yokebook.values import CellIndex
 
 #: Whole numbers up to this are exact as floats; the long way is for bigger ones.
@@ -37,8 +37,9 @@ NoMatter = Callable[[str, object], bool]
 
 
 def generated(plain: Plain, otherwise: Decides, no_matter: NoMatter) -> tuple[Decides, str]:
-    """What decides records, with its text: full ones by itself, all others by `otherwise`. `no_matter` is asked of what
-    a record gives beside the facts of the question. Raises NotPlain where a number cannot be looked up as a float."""
+    """What decides records, with its text; by `otherwise` those that hold anything odd, or leave too much open.
+    `no_matter` is asked of what a record gives beside the facts of the question. Raises NotPlain where a number cannot
+    be looked up as a float."""
     writer = _Writer(plain, otherwise, _Others(frozenset(plain.facts), no_matter))
     text = writer.text()
     names = dict(writer.names)
@@ -47,18 +48,72 @@ def generated(plain: Plain, otherwise: Decides, no_matter: NoMatter) -> tuple[De
     return decides, text
 
 
+class _Table:
+    """A table with what the code says of it: its bits are its boxes, then one for each answer that it takes, which is
+    set unless the table that gives it is at fault."""
+
+    def __init__(self, table: PlainTable, plain: Plain) -> None:
+        self.table = table
+        self.number = table.number
+        self.ready = table.ready
+        boxes = len(table.ready.boxes)
+        self.bit = {name: 1 << boxes + i for i, name in enumerate(table.answers)}
+        self.sound = sum(self.bit.values())
+        self.all_bits = table.ready.all_bits | self.sound
+        #: facts and tables by bit, as in what is missing of a record
+        self._inputs: list[tuple[int, int]] = []
+        place = {name: i for i, name in enumerate(plain.facts)}
+        for name, index in table.ready.inputs.items():
+            lower = table.answers.get(name)
+            bit = place[name] if lower is None else len(place) + lower.number
+            self._inputs.append((index.constrained, 1 << bit))
+
+    def looked_at(self, left: int) -> int:
+        """The facts and tables that it turns on where this is left of it."""
+        return sum(bit for boxes, bit in self._inputs if boxes & left)
+
+    def at_fault(self, left: int) -> list[str]:
+        """The answers whose tables are at fault."""
+        return [name for name, bit in self.bit.items() if not bit & left]
+
+    def allowed(self, index: CellIndex) -> Callable[[Value], int]:
+        """What is left of it by a value of one of its inputs."""
+        return lambda value: index.allowed(value) | self.sound
+
+    def left_by(self, lower: _Table, left: int) -> int:
+        """What is left of it by the answer of a lower table of which this is left."""
+        names = [name for name, each in self.table.answers.items() if each is lower.table]
+        word = lower.table.answer(left & lower.ready.all_bits, lower.at_fault(left))
+        if word is None:
+            return self.all_bits & ~sum(self.bit[name] for name in names)
+        allowed = self.all_bits
+        for name in names:
+            allowed &= self.allowed(self.ready.inputs[name])(word)
+        return allowed
+
+
 class _Writer:
     """Writes the code, and collects what it refers to."""
 
     def __init__(self, plain: Plain, otherwise: Decides, others: _Others) -> None:
         self.plain = plain
         self.names: dict[str, Any] = {"bisect": bisect_right, "otherwise": otherwise}
-        self.names |= {"others": others.all_right, "kept": _Partly(otherwise)}
+        self.names |= {"others": others.all_right, "kept": _Partly(plain, otherwise)}
         self.lines: list[str] = []
         self._facts = {name: f"v{i}" for i, name in enumerate(plain.facts)}
         self._keys = {name: self._name(name) for name in plain.facts}
-        self._tables = plain.tables()
-        self._number = {id(table): i for i, table in enumerate(self._tables)}
+        self._tables = [_Table(table, plain) for table in plain.tables()]
+        self._top = self._tables[plain.top.number]
+        self._decided = self._name(_Kept(self._decision))
+        #: for each table, those that take its answer, with what they have left by it
+        self._uppers: list[list[tuple[_Table, str]]] = [
+            [
+                (upper, self._name(_Kept(partial(upper.left_by, table))))
+                for upper in self._tables
+                if any(lower is table.table for lower in upper.table.answers.values())
+            ]
+            for table in self._tables
+        ]
 
     def text(self) -> str:
         """The text of the code."""
@@ -82,44 +137,93 @@ class _Writer:
         for name, variable in self._facts.items():
             self._line(f"{variable} = record[{self._keys[name]}]")
             self._number_only(name, 8)
-        for i, table in enumerate(self._tables):
-            self._table(i, table)
+        for table in self._tables:
+            self._left(table)
+        self._line(f"decision = {self._decided}[m{self._top.number}]")
         self._line("except KeyError:", 4)
         self._line("return partly(record)")
         self._line("except TypeError:", 4)
         self._line("return otherwise(record)")
-        self._line(f"return m{len(self._tables) - 1}", 4)
+        self._line("return partly(record) if decision is None else decision", 4)
+
+    def _left(self, table: _Table) -> None:
+        """Puts into the table's variable what all its inputs leave of it, and what its answer leaves of others."""
+        i, parts = table.number, []
+        for name, index in table.ready.inputs.items():
+            lower = table.table.answers.get(name)
+            if lower is None:
+                parts.append(self._allowed(table, name, index))
+            elif f"a{i}_{lower.number}" not in parts:
+                parts.append(f"a{i}_{lower.number}")
+        if len(parts) < 2:  # what stands for a number out of range is no set of boxes, and `&` finds that
+            parts.append(f"{table.all_bits:#x}")
+        self._line(f"m{i} = {' & '.join(parts)}")
+        for upper, kept in self._uppers[i]:
+            self._line(f"a{upper.number}_{i} = {kept}[m{i}]")
 
     def _partly(self) -> None:
-        """Records that do not give every fact: which ones, and what is left of each table by those that are given, say
-        all that matters of them."""
+        """Records that do not give every fact: what is left of each table that the decision turns on, and which facts
+        it turns on are missing, say all that matters of them."""
         self.lines += ["def partly(record):", "    try:"]
         self._line("missing = 0")
         self._line("get = record.get")
-        for i, table in enumerate(self._tables):
-            self._line(f"m{i} = {table.ready.all_bits}")
+        for table in self._tables:
+            self._line(f"m{table.number} = {table.all_bits:#x}")
         for n, (name, variable) in enumerate(self._facts.items()):
             self._line(f"{variable} = get({self._keys[name]})")
             self._line(f"if {variable} is None:")
-            self._line(f"    missing |= {1 << n}")
+            self._line(f"    missing |= {1 << n:#x}")
             self._line("else:")
             self._number_only(name, 12)
-            for i, table in enumerate(self._tables):
-                if name in table.facts:
-                    self._line(f"m{i} &= {self._allowed(table.facts[name], table.ready.inputs[name], variable)}", 12)
-        for i, table in enumerate(self._tables):
-            if table is not self.plain.top:  # of one whose facts are all given, its answer is all that matters
-                self._line(f"if not missing & {self._behind(table)}:")
-                for j, indexes in self._uppers(table):
-                    kept = self._name(_Kept(partial(_answer, table.ready, indexes)))
-                    self._line(f"    m{j} &= {kept}[m{i}]")
-                self._line(f"    m{i} = 0")
+            for table in self._tables:
+                if name in table.table.facts:
+                    allowed = self._allowed(table, name, table.ready.inputs[name])
+                    self._line(f"m{table.number} &= {allowed}", 12)
         self._line(f"if len(record) + missing.bit_count() != {len(self._facts)} and not others(record):")
         self._line("    return otherwise(record)")
+        lower = [table for table in self._tables if table is not self._top]
+        for table in lower:
+            self._lower(table)
         self._line("except (KeyError, TypeError):", 4)
         self._line("return otherwise(record)")
-        left = "".join(f"m{i}, " for i in range(len(self._tables)))
-        self._line(f"return kept.get(({left}missing)) or kept.find(({left}missing), record)", 4)
+        self._turning_on(lower)
+
+    def _lower(self, table: _Table) -> None:
+        """Whether a table is open; if not, what its answer leaves of others. `x` is what matters of it."""
+        i = table.number
+        self._line(f"n{i} = {self._name(_Kept(table.looked_at))}[m{i}]")
+        self._line(f"if n{i} & missing:")
+        self._line(f"    missing |= {self._table_bit(table):#x}")
+        self._line(f"    x{i} = m{i}")
+        self._line("else:")
+        for upper, kept in self._uppers[i]:
+            self._line(f"left = {kept}[m{i}]", 12)
+            self._line(f"m{upper.number} &= left", 12)
+        bit = next(bit for name, bit in upper.bit.items() if upper.table.answers[name] is table.table)
+        self._line(f"x{i} = -1 if left & {bit:#x} else m{i}", 12)
+
+    def _turning_on(self, lower: Sequence[_Table]) -> None:
+        """Looks from the top down at what the decision turns on."""
+        top = f"m{self._top.number}"
+        self._line(f"need = {self._name(_Kept(self._top.looked_at))}[{top}]", 4)
+        self._line("if not need & missing:", 4)
+        self._line(f"decision = {self._decided}[{top}]")
+        self._line("if decision is not None:")
+        self._line("    return decision")
+        for table in reversed(lower):
+            i = table.number
+            self._line(f"if x{i} >= 0:", 4)
+            self._line(f"if need & {self._table_bit(table):#x}:")
+            self._line(f"    need |= n{i}")
+            self._line("else:")
+            self._line(f"    x{i} = -1")
+        key = "".join(f"x{table.number}, " for table in lower)
+        left = "".join(f"m{table.number}, " for table in self._tables)
+        self._line(f"key = ({key}{top}, missing & need)", 4)
+        self._line(f"return kept.get(key) or kept.find(key, ({left}), missing, record)", 4)
+
+    def _table_bit(self, table: _Table) -> int:
+        return 1 << len(self._facts) + table.number
 
     def _number_only(self, name: str, indent: int) -> None:
         fact, variable = self.plain.facts[name], self._facts[name]
@@ -129,56 +233,21 @@ class _Writer:
         self._line(f"if {no_int}:" if fact.whole else f"if {variable}.__class__ is not float and {no_int}:", indent)
         self._line("    return otherwise(record)", indent)
 
-    def _table(self, i: int, table: PlainTable) -> None:
-        if table is self.plain.top:
-            self._left(i, table, self._decision)
-            self._line(f"if m{i} is None:")
-            self._line("    return otherwise(record)")
-        for j, indexes in self._uppers(table):
-            self._left(i, table, partial(_answer, table.ready, indexes))
-            self._line(f"a{j}_{i} = m{i}")
-
-    def _uppers(self, table: PlainTable) -> list[tuple[int, list[CellIndex]]]:
-        """The tables that take the answer of this one, by place, with what they have on it."""
-        found: list[tuple[int, list[CellIndex]]] = []
-        for j, upper in enumerate(self._tables):
-            indexes = [upper.ready.inputs[name] for name, lower in upper.answers.items() if lower is table]
-            if indexes:
-                found.append((j, indexes))
-        return found
-
-    def _behind(self, table: PlainTable) -> int:
-        """The facts of a table and of those behind it, as bits."""
-        bits = sum(1 << n for n, name in enumerate(self._facts) if name in table.facts)
-        for lower in table.answers.values():
-            bits |= self._behind(lower)
-        return bits
-
-    def _left(self, i: int, table: PlainTable, gives: Callable[[int], Any]) -> None:
-        """Puts into the table's variable what `gives` makes of the boxes that are left of it."""
-        parts = []
-        for name, index in table.ready.inputs.items():
-            lower = table.answers.get(name)
-            if lower is None:
-                parts.append(self._allowed(table.facts[name], index, self._facts[name]))
-            else:
-                parts.append(f"a{i}_{self._number[id(lower)]}")
-        if len(parts) < 2:  # what stands for a number out of range is no set of boxes, and `&` finds that
-            parts.append(str(table.ready.all_bits))
-        self._line(f"m{i} = {self._name(_Kept(gives))}[{' & '.join(parts)}]")
-
-    def _allowed(self, fact: Fact, index: CellIndex, variable: str) -> str:
-        """The boxes that the value of a fact allows."""
+    def _allowed(self, table: _Table, name: str, index: CellIndex) -> str:
+        """What the value of a fact leaves of a table."""
+        fact = self.plain.facts[name]
         shape = _shape(fact)
-        names = [self._name(what) for what in shape.made(fact, index)]
-        return shape.text.format(v=variable, **dict(zip(shape.names, names, strict=True)))
+        names = [self._name(what) for what in shape.made(fact, index.cuts, table.allowed(index))]
+        return shape.text.format(v=self._facts[name], **dict(zip(shape.names, names, strict=True)))
 
     def _decision(self, left: int) -> Decision | None:
-        """What the table at hand says where these boxes are left; None where it is to be found the long way."""
-        try:
-            return self.plain.full(left)
-        except NotPlain:
-            return None
+        """What the top table says where this is left of it; None where it turns on a lower table at fault."""
+        top = self._top
+        return self.plain.full(left & top.ready.all_bits, top.at_fault(left))
+
+
+#: What a value leaves of a table.
+Allowed = Callable[[Value], int]
 
 
 class _Shape(NamedTuple):
@@ -186,23 +255,23 @@ class _Shape(NamedTuple):
 
     text: str
     names: tuple[str, ...]
-    made: Callable[[Fact, CellIndex], tuple[object, ...]]
+    made: Callable[[Fact, Sequence[Fraction], Allowed], tuple[object, ...]]
 
 
-def _of_words(fact: Fact, index: CellIndex) -> tuple[object, ...]:
-    return ({word: index.allowed(word) for word in fact.values},)
+def _of_words(fact: Fact, cuts: Sequence[Fraction], allowed: Allowed) -> tuple[object, ...]:
+    return ({word: allowed(word) for word in fact.values},)
 
 
-def _of_yes_no(fact: Fact, index: CellIndex) -> tuple[object, ...]:
-    yes, no = index.allowed(True), index.allowed(False)
+def _of_yes_no(fact: Fact, cuts: Sequence[Fraction], allowed: Allowed) -> tuple[object, ...]:
+    yes, no = allowed(True), allowed(False)
     return yes, no, {"yes": yes, "no": no}
 
 
-def _of_whole(fact: Fact, index: CellIndex) -> tuple[object, ...]:
+def _of_whole(fact: Fact, cuts: Sequence[Fraction], allowed: Allowed) -> tuple[object, ...]:
     assert fact.low is not None and fact.high is not None
     numbers = range(ceil(fact.low), floor(fact.high) + 1)
     ends = {end for end, is_open in ((fact.low, fact.low_open), (fact.high, fact.high_open)) if is_open}
-    return ({number: index.allowed(Fraction(number)) for number in numbers if number not in ends},)
+    return ({number: allowed(Fraction(number)) for number in numbers if number not in ends},)
 
 
 def _shape(fact: Fact) -> _Shape:
@@ -225,25 +294,32 @@ class _Others:
 
     def all_right(self, record: Mapping[str, Any]) -> bool:
         """Whether nothing of it makes a difference. KeyError where something of it is not known."""
-        no_matter = self._no_matter
-        if len(record) != len(self._facts) + len(self._before) or any(key not in record for key in self._before):
-            self._before = tuple(key for key in record if key not in self._facts)
-        return all(no_matter(key, record[key]) for key in self._before)
+        no_matter, before = self._no_matter, self._before
+        if len(record) != len(self._facts) + len(before) or any(key not in record for key in before):
+            before = self._before = tuple(key for key in record if key not in self._facts)
+        return all(no_matter(key, record[key]) for key in before)
 
 
 class _Partly(dict[tuple[int, ...], Decision]):
     """The decisions on records that do not give every fact."""
 
-    def __init__(self, otherwise: Decides) -> None:
+    def __init__(self, plain: Plain, otherwise: Decides) -> None:
         super().__init__()
+        self._plain = plain
         self._otherwise = otherwise
 
-    def find(self, left: tuple[int, ...], record: Mapping[str, Any]) -> Decision:
-        """The decision on a record that leaves this; kept for others that do."""
-        decision = self._otherwise(record)
+    def find(self, key: tuple[int, ...], left: Sequence[int], missing: int, record: Mapping[str, Any]) -> Decision:
+        """The decision on a record of which this is left; kept for others with the same key."""
+        plain = self._plain
+        boxes = [bits & table.ready.all_bits for bits, table in zip(left, plain.tables(), strict=True)]
+        names = frozenset(name for i, name in enumerate(plain.facts) if missing >> i & 1)
+        try:
+            decision = plain.decide_left(Left(boxes, names))
+        except NotPlain:
+            decision = self._otherwise(record)
         if len(self) >= _MOST_KEPT:
             self.clear()
-        self[left] = decision
+        self[key] = decision
         return decision
 
 
@@ -262,38 +338,27 @@ class _Kept(dict[int, Any]):
         return found
 
 
-def _answer(ready: ReadyTable, indexes: list[CellIndex], left: int) -> int:
-    """The boxes of an upper table that the answer of a lower one allows. Raises TypeError where it has none."""
-    word = standing(ready, left)[0]
-    if word is None:
-        raise TypeError
-    allowed = indexes[0].allowed(word)
-    for index in indexes[1:]:
-        allowed &= index.allowed(word)
-    return allowed
-
-
-def _as_floats(fact: Fact, index: CellIndex) -> tuple[object, ...]:
+def _as_floats(fact: Fact, cuts: Sequence[Fraction], allowed: Allowed) -> tuple[object, ...]:
     """For numbers as floats or whole numbers: where the boxes allowed change, and which these are in each stretch,
     from below all; None outside the fact's domain. A float counts as the decimal that it is written as."""
-    numbers = sorted({*index.cuts, *(end for end in (fact.low, fact.high) if end is not None)})
-    cuts: list[float] = [-_EXACT]
+    numbers = sorted({*cuts, *(end for end in (fact.low, fact.high) if end is not None)})
+    found: list[float] = [-_EXACT]
     masks: list[int | None] = [None]
 
-    def allowed(value: Fraction) -> int | None:
+    def within(value: Fraction) -> int | None:
         below = fact.low is not None and (value < fact.low or (fact.low_open and value == fact.low))
         above = fact.high is not None and (value > fact.high or (fact.high_open and value == fact.high))
-        return None if below or above else index.allowed(value)
+        return None if below or above else allowed(value)
 
     before: Fraction | None = None
     for number in numbers:
         at = float(number)
-        if not cuts[-1] < at < _EXACT:
+        if not found[-1] < at < _EXACT:
             raise NotPlain  # two numbers that are one as floats
-        masks.append(allowed(number - 1 if before is None else (before + number) / 2))
+        masks.append(within(number - 1 if before is None else (before + number) / 2))
         written = Fraction(repr(at))
-        masks.append(allowed(written))
-        cuts += [at, nextafter(at, inf)]
+        masks.append(within(written))
+        found += [at, nextafter(at, inf)]
         before = number
-    masks.append(allowed(Fraction(0) if before is None else before + 1))
-    return [*cuts, _EXACT], [*masks, None]
+    masks.append(within(Fraction(0) if before is None else before + 1))
+    return [*found, _EXACT], [*masks, None]

@@ -118,6 +118,11 @@ class Kept:
         self.free.look(views, thing, seen)
         return tuple(views.key), views.order
 
+    def forget(self) -> None:
+        """Lets go of the session at hand."""
+        self._views.forget()
+        self.views_by_parts.forget()
+
 
 def by_view(decision: Decision, ask: Ask, order: Mapping[Thing, int]) -> Decision:
     """A decision kept, for the things of another view that is equal."""

@@ -54,6 +54,12 @@ class Occurring:
         self._for, self._around, self._turns_on = seen, {}, {}
         self.of = {thing: self._look(thing, seen)[1] for thing in seen.number}
 
+    def forget(self) -> None:
+        """Lets go of the session at hand."""
+        self._for, self._around, self._turns_on, self.of = None, {}, {}, {}
+        for views in self._views.values():
+            views.forget()
+
     def around(self, thing: Thing) -> tuple[int, ...]:
         """The numbers of the ways out of a thing and all around it, each once."""
         found = self._around.get(thing)

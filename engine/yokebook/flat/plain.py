@@ -7,57 +7,53 @@ that cannot be are left to the evaluator.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from fractions import Fraction
 from typing import NamedTuple
 
 from yokebook.decision import Asked, Decision
 from yokebook.entities import ONE, PREFIX, Kind
-from yokebook.exploring import live
-from yokebook.law import Law, ReadyTable
-from yokebook.model import Book, Fact, Question, Value
-from yokebook.openness import merged
-from yokebook.ruling import TOLD
-from yokebook.session import Outcome, answer_of, domain
+from yokebook.exploring import COUNTED_AFTER, live
+from yokebook.flat.plain_tables import Elements, Open, Part, PlainTable
+from yokebook.law import Law
+from yokebook.model import Book, Question, Value
+from yokebook.ruling import SETTLED_AS, TOLD
+from yokebook.session import Outcome, answer_of
 from yokebook.turning_on import Told
-from yokebook.values import Span, Var
+from yokebook.values import Some, Var
 
 #: Steps on the way to a thing that is there in every record.
 ALWAYS_THERE = frozenset({"yoke", "space", "project"})
-
-#: The most parts that are tried; with more it is the evaluator's.
-_MOST_TRIED = 190
 
 
 class NotPlain(Exception):
     """The evaluator is to decide."""
 
 
-@dataclass(eq=False)
-class PlainTable:
-    """A table with the inputs it has: facts, and answers of other tables."""
+class Left(NamedTuple):
+    """A record as far as it matters: for each table the boxes that the facts given leave, and the facts not given."""
 
-    ready: ReadyTable
-    facts: dict[str, Fact] = field(default_factory=dict)
-    answers: dict[str, PlainTable] = field(default_factory=dict)
+    boxes: Sequence[int]
+    missing: frozenset[str]
 
 
-class _Open(NamedTuple):
-    """An input that is open: the boxes it leaves open, and its parts, or what is to be split for it."""
+class _Split(NamedTuple):
+    """A fact to try part by part."""
 
-    bits: int
-    name: str
-    parts: list[tuple[Span, int]]
-    split: _Split | None
+    fact: str
+    parts: list[Part]
 
 
-class _Split(Exception):
-    """What to try part by part."""
+class _Tried(NamedTuple):
+    """One part of the completions: what is assumed, and what tables are found to say there."""
 
-    def __init__(self, fact: str, parts: list[Span]) -> None:
-        super().__init__(fact)
-        self.fact = fact
-        self.parts = parts
+    left: Left
+    assumed: Mapping[str, Part]
+    known: dict[int, Outcome | _Split]
+
+
+#: A part of the completions with its outcome.
+_Leaf = tuple[Mapping[str, Part], Outcome]
 
 
 class Plain:
@@ -73,7 +69,14 @@ class Plain:
             raise NotPlain
         self.top = self._table(kind, question)
         self.facts = {name: fact for table in self._tables.values() for name, fact in table.facts.items()}
-        self._domains = {name: domain(fact) for name, fact in self.facts.items()}
+        self._elements: dict[str, Elements] = {}
+        for name, fact in self.facts.items():
+            tables = [table for table in self._tables.values() if name in table.facts]
+            elements = self._elements[name] = Elements(fact, [table.ready.inputs[name] for table in tables])
+            for table in tables:
+                table.allowed[name] = [table.ready.inputs[name].allowed(value) for value in elements.values]
+        self._behind = [table.behind for table in self._tables.values()]
+        self._shown: dict[Part, Some] = {}
 
     def tables(self) -> list[PlainTable]:
         """The tables, each after those whose answers it takes."""
@@ -97,6 +100,8 @@ class Plain:
                 raise NotPlain
             self._always_there(question.per, fact.entity)
             table.facts[name] = fact
+        table.behind = table.facts.keys() | {name for lower in table.answers.values() for name in lower.behind}
+        table.number = len(self._tables)
         self._tables[kind, question.id] = table
         return table
 
@@ -109,124 +114,131 @@ class Plain:
     def decide(self, given: Mapping[str, Value]) -> Decision:
         """The decision where these facts are given and nothing else. Raises NotPlain where it is to be left to the
         evaluator."""
-        leaves: list[tuple[Mapping[str, Span], Outcome]] = []
-        stack: list[dict[str, Span]] = [{}]
+        boxes: list[int] = []
+        for table in self._tables.values():
+            may = table.ready.all_bits
+            for name in table.facts:
+                if name in given:
+                    may &= table.ready.inputs[name].allowed(given[name])
+            boxes.append(may)
+        return self.decide_left(Left(boxes, frozenset(self.facts.keys() - given.keys())))
+
+    def decide_left(self, left: Left) -> Decision:
+        """As `decide`, from what the facts given leave."""
+        leaves: list[_Leaf] = []
+        stack = [_Tried(left, {}, {})]
         tried = 0
         while stack:
-            assumed = stack.pop()
-            try:
-                leaves.append((assumed, self._outcome(self.top, given, assumed)))
-            except _Split as split:
-                tried += 1
-                if tried > _MOST_TRIED:
-                    raise NotPlain from None
-                stack.extend({**assumed, split.fact: part} for part in reversed(split.parts))
-        return self._decision(leaves)
+            part = stack.pop()
+            found = self._find(self.top, part)
+            if isinstance(found, Outcome):
+                leaves.append((part.assumed, found))
+                continue
+            tried += 1
+            if tried >= COUNTED_AFTER:
+                raise NotPlain
+            stack.extend(self._parts(part, found))
+        return self._decision(leaves, left)
 
-    def full(self, left: int) -> Decision:
-        """The decision where just these boxes of the top table hold. Raises NotPlain as `decide`."""
-        word, rules = standing(self.top.ready, left)
-        if word is None:
-            raise NotPlain
-        return Decision("settled", word, word, (word,), rules)
+    def _parts(self, tried: _Tried, split: _Split) -> Iterable[_Tried]:
+        """What to try in place of one part, last first."""
+        known = {n: found for n, found in tried.known.items() if split.fact not in self._behind[n]}
+        for part in reversed(split.parts):
+            yield _Tried(tried.left, {**tried.assumed, split.fact: part}, dict(known))
 
-    def _decision(self, leaves: list[tuple[Mapping[str, Span], Outcome]]) -> Decision:
+    def full(self, boxes: int, at_fault: Iterable[str]) -> Decision | None:
+        """The decision where just these boxes of the top table hold, and these lower answers are at fault; None where
+        it turns on one of them."""
+        outcome = self.top.outcome(boxes, at_fault)
+        if outcome is None:
+            return None
+        status = SETTLED_AS[outcome.status]
+        word = outcome.word if status == "settled" else None
+        return Decision(status, word or status, word, (outcome.word,), tuple(sorted(outcome.standing)))
+
+    def _decision(self, leaves: Sequence[_Leaf], left: Left) -> Decision:
         outcomes = {outcome.key(): outcome for _, outcome in leaves}
         order = {word: i for i, word in enumerate(self.question.outcomes)}
         words = {outcome.word for outcome in outcomes.values()}
         possible = tuple(sorted(words, key=lambda word: (order.get(word, len(order)), word)))
-        if len(outcomes) == 1:
+        rules = tuple(sorted(self._rules(leaves, left)))
+        if len(outcomes) > 1:
+            return Decision("cannot tell", "cannot tell", None, possible, rules, self._ask(leaves))
+        [outcome] = outcomes.values()
+        status = SETTLED_AS[outcome.status]
+        settled = outcome.word if status == "settled" else None
+        return Decision(status, settled or status, settled, possible, rules)
+
+    def _rules(self, leaves: Sequence[_Leaf], left: Left) -> Iterable[str]:
+        """The rules that are told of: of a single outcome those that give it in every part, where there are any."""
+        firsts: dict[tuple[str, str, tuple[str, ...]], Mapping[str, Part]] = {}
+        for assumed, outcome in leaves:
+            firsts.setdefault((outcome.status, outcome.word, outcome.standing), assumed)
+        single = len({outcome.key() for _, outcome in leaves}) == 1
+        told = list(firsts.items())[: TOLD[single]]
+        enough: frozenset[str] = frozenset()
+        if single:
             enough = frozenset.intersection(*(frozenset(outcome.standing) for _, outcome in leaves))
-            rules = enough or _told(leaves, single=True)
-            [outcome] = outcomes.values()
-            return Decision("settled", outcome.word, outcome.word, possible, tuple(sorted(rules)))
-        rules = _told(leaves, single=False)
-        return Decision("cannot tell", "cannot tell", None, possible, tuple(sorted(rules)), self._ask(leaves))
+        if all(outcome.table == self.question.id for _, outcome in leaves):
+            return enough or {rule for (_, _, standing), _ in told for rule in standing}
+        parts = [_Tried(left, assumed, {}) for _, assumed in told]
+        rules = {rule for part in parts for rule in self.top.surely_fire(*self._weighed(self.top, part))}
+        return rules & enough if enough else rules
 
-    def _ask(self, leaves: list[tuple[Mapping[str, Span], Outcome]]) -> tuple[Asked, ...]:
-        def var(name: str) -> Var:
-            kind = self.facts[name].entity
-            return Var("fact", (kind, PREFIX[kind]), name)
-
-        told = [Told({var(name): span for name, span in assumed.items()}, outcome) for assumed, outcome in leaves]
+    def _ask(self, leaves: Sequence[_Leaf]) -> tuple[Asked, ...]:
+        var = {name: Var("fact", (fact.entity, PREFIX[fact.entity]), name) for name, fact in self.facts.items()}
+        told = [
+            Told({var[name]: self._shown_as(part) for name, part in assumed.items()}, outcome)
+            for assumed, outcome in leaves
+        ]
         asked = live(told, False)
         return tuple(Asked(var.subject[1], var.name, self.facts[var.name].entity) for var in asked)
 
-    def _outcome(self, table: PlainTable, given: Mapping[str, Value], assumed: Mapping[str, Span]) -> Outcome:
-        """The outcome of a table in one part; raises _Split where it is open."""
-        ready = table.ready
-        may = ready.all_bits
-        pending: list[_Open] = []
-        for name, index in ready.inputs.items():
+    def _shown_as(self, part: Part) -> Some:
+        """A part as a span: numbers of its elements, as only what is in both of two parts matters."""
+        found = self._shown.get(part)
+        if found is None:
+            elements = frozenset(Fraction(i) for i in range(part.bit_length()) if part >> i & 1)
+            found = self._shown[part] = Some(elements)
+        return found
+
+    def _find(self, table: PlainTable, tried: _Tried) -> Outcome | _Split:
+        """What a table says in one part, which is what a lower one says where that is at fault and matters; or what to
+        split first where that is open."""
+        found = tried.known.get(table.number)
+        if found is None:
+            found = tried.known[table.number] = self._found(table, tried)
+        return found
+
+    def _found(self, table: PlainTable, tried: _Tried) -> Outcome | _Split:
+        may, pending = self._weighed(table, tried)
+        said = table.say(may, pending)
+        if isinstance(said, Outcome):
+            return said
+        lower = table.answers.get(said.name)
+        if lower is not None:
+            return self._find(lower, tried)
+        elements = self._elements[said.name]
+        part = tried.assumed.get(said.name, elements.all)
+        return _Split(said.name, elements.split(table.allowed[said.name], part, may))
+
+    def _weighed(self, table: PlainTable, tried: _Tried) -> tuple[int, list[Open]]:
+        """The boxes of a table that may hold in one part, and its inputs that leave some of them open."""
+        may = tried.left.boxes[table.number]
+        pending: list[Open] = []
+        for name, index in table.ready.inputs.items():
             if not may & index.constrained:
-                continue
-            if name in given:
-                may &= index.allowed(given[name])
                 continue
             lower = table.answers.get(name)
             if lower is not None:
-                try:
-                    may &= index.allowed(self._outcome(lower, given, assumed).word)
-                except _Split as split:
-                    pending.append(_Open(index.constrained, name, [], split))
-                continue
-            parts = index.pieces(assumed.get(name, self._domains[name]))
-            union, common = 0, ready.all_bits
-            for _, bits in parts:
-                union |= bits
-                common &= bits
-            may &= union
-            if union != common:
-                pending.append(_Open(union & ~common, name, parts, None))
-        return _said(ready, _fired(ready, may, pending))
-
-
-def _fired(ready: ReadyTable, may: int, pending: list[_Open]) -> list[int]:
-    """The rules that fire and that none which fires prevails over; raises _Split where that is open."""
-    unsure = 0
-    for open_input in pending:
-        unsure |= open_input.bits
-    fired: list[int] = []
-    rest = may
-    while rest:  # the boxes of a rule stand together, rules before those they prevail over
-        i = ready.boxes[(rest & -rest).bit_length() - 1].rule
-        rest &= ~(ready.where[i] | ready.but_not[i])
-        where = ready.where[i] & may
-        if not where or not ready.beaten_by[i].isdisjoint(fired):
-            continue
-        but_not = ready.but_not[i] & may
-        if but_not & ~unsure:
-            continue
-        if where & ~unsure and not but_not:
-            fired.append(i)
-            continue
-        matter = but_not if where & ~unsure else where | but_not
-        first = next(each for each in pending if each.bits & matter)
-        raise first.split or _Split(first.name, merged(first.parts, may))
-    return fired
-
-
-def _said(ready: ReadyTable, fired: list[int]) -> Outcome:
-    word = _word(ready, fired)
-    if word is None:
-        raise NotPlain  # a conflict, or silence where there must be none
-    return Outcome("ruled", word, tuple(ready.rules[i].id for i in fired), ready.table.question)
-
-
-def _word(ready: ReadyTable, fired: list[int]) -> str | None:
-    words = {ready.rules[i].then for i in fired}
-    word = words.pop() if words else ready.table.none_fires.then
-    return None if words else word
-
-
-def standing(ready: ReadyTable, left: int) -> tuple[str | None, tuple[str, ...]]:
-    """What a table says where just these boxes hold (None in a conflict, or where it must not be silent), and the ids
-    of the rules that stand."""
-    fired = _fired(ready, left, [])
-    return _word(ready, fired), tuple(sorted(ready.rules[i].id for i in fired))
-
-
-def _told(leaves: list[tuple[Mapping[str, Span], Outcome]], *, single: bool) -> frozenset[str]:
-    """The rules that stand in the parts that are told of."""
-    firsts = dict.fromkeys((*outcome.key(), outcome.standing) for _, outcome in leaves)
-    return frozenset(rule for first in list(firsts)[: TOLD[single]] for rule in first[2])
+                found = self._find(lower, tried)
+                if isinstance(found, Outcome) and found.status == "ruled":
+                    may &= index.allowed(found.word)
+                else:
+                    pending.append(Open(index.constrained, name, isinstance(found, Outcome)))
+            elif name in tried.left.missing:
+                union, common = table.weigh(name, tried.assumed.get(name, self._elements[name].all))
+                may &= union
+                if union != common:
+                    pending.append(Open(union & ~common, name))
+        return may, pending

@@ -6,9 +6,10 @@ read by the front door once for each value that turns up, so that nothing is tak
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Hashable, Iterable, Iterator, Mapping
 from decimal import Decimal
 from fractions import Fraction
+from itertools import count
 
 from yokebook.entities import KINDS, LISTS, PREFIX, REFERENCE, REFERENCES, Kind
 from yokebook.flat.telling import Telling
@@ -23,6 +24,9 @@ _PLAIN = (str, bool, int, float, Fraction, Decimal, type(None))
 #: Bits for a value that counts by itself, and how many values of one key are kept.
 _EXACT_BITS, _MOST_KEPT = 16, 20_000
 
+#: How many keys are kept; there are fewer that mean anything, but for dates of events.
+_MOST_KEYS = 2**12
+
 
 #: The bits of what is said of a list or reference, at their place.
 _FLAG = 0b11
@@ -35,20 +39,21 @@ class NotRead(KeyError):
 class _Codes(dict[object, int]):
     """The codes of the values of one class of objects under one key, each found when it first turns up."""
 
-    def __init__(self, signatures: Signatures, key: str) -> None:
+    def __init__(self, of_class: _Keys, key: str) -> None:
         super().__init__()
-        self.signatures = signatures
+        self.of_class = of_class
         self.key = key
 
     def __missing__(self, value: object) -> int:
-        code = self.signatures.code(self.key, value)
+        code = self.of_class.signatures.code(self.key, value)
         if len(self) < _MOST_KEPT:
             self[value] = code
+            self.of_class.keep(self)
         return code
 
 
 class _Keys(dict[str, _Codes]):
-    """The codes of one class of objects by key."""
+    """The codes of one class of objects by key, kept for keys under which the front door took a value."""
 
     def __init__(self, signatures: Signatures) -> None:
         super().__init__()
@@ -57,8 +62,12 @@ class _Keys(dict[str, _Codes]):
     def __missing__(self, key: str) -> _Codes:
         if not isinstance(key, str):
             raise NotRead
-        codes = self[key] = _Codes(self.signatures, key)
-        return codes
+        return _Codes(self, key)
+
+    def keep(self, codes: _Codes) -> None:
+        """Keeps the codes of a key that is known to be one."""
+        if len(self) < _MOST_KEYS:
+            self.setdefault(codes.key, codes)
 
 
 class Signatures:
@@ -73,6 +82,7 @@ class Signatures:
         self._classes: dict[str, dict[Hashable, int]] = {}
         self._samples: dict[tuple[str, int], Value] = {}
         self._bits = 0
+        self._next: dict[str, Iterator[int]] = {}
         #: the bits of the things that a record names, of what is said of lists and references, and of each fact
         self.structure = self._take(len(KINDS))
         for key in sorted(_said()):
@@ -107,13 +117,19 @@ class Signatures:
         if key not in self.fields or key not in thing.given:
             return code
         its_class = tuple(telling.class_of(thing.given[key]) for telling in self._telling.get(key, ()))
+        return code | self._number(key, its_class, thing.given[key]) << self._offset[key]
+
+    def _number(self, key: str, its_class: Hashable, value: Value) -> int:
+        """The number of a class of values of a fact."""
         classes = self._classes.setdefault(key, {})
-        number = classes.setdefault(its_class, len(classes) + 1)
-        self._samples.setdefault((key, number), thing.given[key])
-        place = number << self._offset[key]
-        if place & ~self.fields[key]:
-            raise NotRead  # more values than there are numbers for
-        return code | place
+        number = classes.get(its_class)
+        if number is None:
+            number = next(self._next.setdefault(key, count(1)))  # no two threads are given one number
+            if number << self._offset[key] & ~self.fields[key]:
+                raise NotRead  # more values than there are numbers for
+            self._samples[key, number] = value
+            number = classes.setdefault(its_class, number)
+        return number
 
     def given(self, signature: int, names: Iterable[str]) -> dict[str, Value]:
         """Of these facts those that records with this number give, with values as good as theirs."""

@@ -29,6 +29,10 @@ class Together:
         self._kept: dict[View, list[KeptDecision]] = {}
         self._looked = self._found = 0
 
+    def forget(self) -> None:
+        """Lets go of the session at hand."""
+        self._views.forget()
+
     def decide(self, thing: Thing, seen: Seen) -> list[Decision]:
         """The decisions on a thing of a session's graph, question by question."""
         if self._looked > _TRIED and self._found * _ENOUGH < self._looked:

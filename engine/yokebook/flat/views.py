@@ -184,6 +184,11 @@ class Views:
         self.key, self.order, self._done = [], {}, set()
         self._visit(self._root, thing, seen)
 
+    def forget(self) -> None:
+        """Lets go of the session at hand; what is equal keeps its number."""
+        self._for = None
+        self.key, self.order, self._done = [], {}, set()
+
     def _visit(self, way: _Way, thing: Thing, seen: Seen) -> None:
         key, order = self.key, self.order
         place = order.get(thing)
