@@ -13,6 +13,7 @@ import yokebook
 from columns.devices import COLUMNS, pool, write, write_many
 from columns.of_the_evaluator import by_columns, evaluated, random_table
 from yokebook.code import Code
+from yokebook.load.faults import InputFaults
 from yokebook_adapters.columns import guards, tables
 from yokebook_adapters.columns.compiling import ASK, HELD, OUTCOME, RULES, compile_question
 from yokebook_adapters.columns.given import Holds
@@ -107,6 +108,14 @@ def test_rows_are_carried_along_as_they_are(tmp_path: Path):
     assert [each[:2] for each in ruled.description or ()] == [each[:2] for each in given.description or ()]
     found = ruled.fetchall()
     assert found == [(i, *(row[name] for name in columns)) for i, row in enumerate(rows)]
+
+
+def test_a_file_that_is_changed_meanwhile_is_ruled_on_again(tmp_path: Path):
+    file = write(pool(1, 5), COLUMNS, tmp_path / "rows.parquet")
+    run = Run(law("2014"), "marking.required", file)
+    write(pool(2, 6), COLUMNS, file)
+    with pytest.raises(InputFaults, match="changed while it was ruled on"):
+        run.write(tmp_path / "ruled.parquet", "parquet")
 
 
 def test_text_for_a_database_of_ones_own_has_no_join(tmp_path: Path):
