@@ -14,7 +14,7 @@ from columns.devices import COLUMNS, pool, write, write_many
 from columns.of_the_evaluator import by_columns, evaluated, random_table
 from yokebook.code import Code
 from yokebook.load.faults import InputFaults
-from yokebook_adapters.columns import guards, tables
+from yokebook_adapters.columns import guards, on_duckdb, tables
 from yokebook_adapters.columns.compiling import ASK, HELD, OUTCOME, RULES, compile_question
 from yokebook_adapters.columns.given import Holds
 from yokebook_adapters.columns.logic import false
@@ -93,6 +93,15 @@ def test_what_was_ruled_before_under_the_same_law_is_ruled_so_again(tmp_path: Pa
     for turn in (rows, rows[::-1]):
         found, _, _ = by_columns(code, "marking.required", turn, columns, tmp_path)
         assert found == (expected if turn is rows else expected[::-1])
+
+
+def test_columns_of_more_than_a_few_words_are_ruled_alike(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    code, rows = law("2014"), pool(seed=3, size=24)
+    expected = evaluated(code, "marking.required", rows, COLUMNS, tmp_path / "empty.parquet")
+    monkeypatch.setattr(on_duckdb, "_MOST_WORDS", 2)
+    found, by, _ = by_columns(code, "marking.required", rows, COLUMNS, tmp_path)
+    assert found == expected
+    assert set(by) == {"columns", "evaluator"}
 
 
 def test_rows_are_carried_along_as_they_are(tmp_path: Path):
