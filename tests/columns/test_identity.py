@@ -7,13 +7,16 @@ from pathlib import Path
 
 import duckdb
 import pytest
+from sqlglot import exp
 
 import yokebook
 from columns.devices import COLUMNS, pool, write, write_many
 from columns.of_the_evaluator import by_columns, evaluated, random_table
 from yokebook.code import Code
-from yokebook_adapters.columns import guards, tables
-from yokebook_adapters.columns.compiling import ASK, HELD, OUTCOME, RULES
+from yokebook.load.faults import InputFaults
+from yokebook_adapters.columns import guards, on_duckdb, tables
+from yokebook_adapters.columns.compiling import ASK, HELD, OUTCOME, RULES, compile_question
+from yokebook_adapters.columns.given import Holds
 from yokebook_adapters.columns.logic import false
 from yokebook_adapters.columns.on_duckdb import Run
 
@@ -81,6 +84,61 @@ def test_without_the_guards_rows_that_cannot_be_are_ruled_on(tmp_path: Path, mon
     monkeypatch.setattr(guards, "_not_impossible", lambda inputs, law: ())
     found, _, _ = by_columns(code, "marking.required", rows, columns, tmp_path)
     assert found != expected
+
+
+def test_what_was_ruled_before_under_the_same_law_is_ruled_so_again(tmp_path: Path):
+    code = law("city")
+    columns, rows = random_table(code, "marking.required", seed=9, size=30)
+    expected = evaluated(law("city"), "marking.required", rows, columns, tmp_path / "empty.parquet")
+    for turn in (rows, rows[::-1]):
+        found, _, _ = by_columns(code, "marking.required", turn, columns, tmp_path)
+        assert found == (expected if turn is rows else expected[::-1])
+
+
+def test_columns_of_more_than_a_few_words_are_ruled_alike(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    code, rows = law("2014"), pool(seed=3, size=24)
+    expected = evaluated(code, "marking.required", rows, COLUMNS, tmp_path / "empty.parquet")
+    monkeypatch.setattr(on_duckdb, "_MOST_WORDS", 2)
+    found, by, _ = by_columns(code, "marking.required", rows, COLUMNS, tmp_path)
+    assert found == expected
+    assert set(by) == {"columns", "evaluator"}
+
+
+def test_rows_are_carried_along_as_they_are(tmp_path: Path):
+    columns = {**COLUMNS, "note": "VARCHAR"}
+    odd = ({"space.use": "Office, it's"}, {"load.kind": " lamp"}, {"control.kind": "", "note": None}, {})
+    rows = [{"note": f"n{i}", **row, **change} for i, (row, change) in enumerate(zip(pool(2, 4), odd, strict=True))]
+    by_columns(law("2014"), "marking.required", rows, columns, tmp_path)
+    names = ", ".join(f'"{name}"' for name in ("id", *columns))
+    query = "SELECT {} FROM read_parquet('{}') ORDER BY id"
+    given, ruled = (
+        duckdb.connect().execute(query.format(names, tmp_path / file)) for file in ("rows.parquet", "ruled.parquet")
+    )
+    assert [each[:2] for each in ruled.description or ()] == [each[:2] for each in given.description or ()]
+    found = ruled.fetchall()
+    assert found == [(i, *(row[name] for name in columns)) for i, row in enumerate(rows)]
+
+
+def test_a_file_that_is_changed_meanwhile_is_ruled_on_again(tmp_path: Path):
+    file = write(pool(1, 5), COLUMNS, tmp_path / "rows.parquet")
+    run = Run(law("2014"), "marking.required", file)
+    write(pool(2, 6), COLUMNS, file)
+    with pytest.raises(InputFaults, match="changed while it was ruled on"):
+        run.write(tmp_path / "ruled.parquet", "parquet")
+
+
+def test_text_for_a_database_of_ones_own_has_no_join(tmp_path: Path):
+    """DuckDB joins with a long list of words as with a table, which for many rows takes many times as long."""
+    columns: list[tuple[str, Holds]] = [
+        (name, "text" if type_ == "VARCHAR" else "yes or no") for name, type_ in COLUMNS.items()
+    ]
+    text = compile_question(law("2014"), "marking.required", columns).select(exp.to_table("devices"))
+    assert sum(len(each.expressions) for each in text.find_all(exp.In)) > 50
+    connection = duckdb.connect()
+    connection.execute(f"CREATE TABLE devices AS FROM read_parquet('{write(pool(1, 9), COLUMNS, tmp_path / 'a')}')")
+    plan = connection.execute(f"EXPLAIN (FORMAT json) {text.sql('duckdb')}").fetchall()[0][1]
+    assert "SEQ_SCAN" in plan
+    assert "JOIN" not in plan
 
 
 @pytest.mark.slow

@@ -85,3 +85,14 @@ def _word(cell: Sql, words: Sequence[str]) -> Sql:
 def enum(words: Sequence[str]) -> exp.DataType:
     """The type of a column that holds one of these words, at least one."""
     return exp.DataType(this=exp.DataType.Type.ENUM, expressions=[exp.Literal.string(word) for word in words])
+
+
+def one_of(cell: Sql, words: Sequence[str]) -> Sql:
+    """A cell that holds one of these words, as of that type: looked up in a list, which DuckDB does but once for each
+    word of a stretch of rows, as it does not where types are changed."""
+    listed = exp.Array(expressions=[exp.Literal.string(word) for word in words])
+    typed = exp.Cast(
+        this=listed, to=exp.DataType(this=exp.DataType.Type.ARRAY, expressions=[enum(words)], nested=True)
+    )
+    place = exp.Anonymous(this="list_position", expressions=[listed.copy(), cell.copy()])
+    return exp.Anonymous(this="list_extract", expressions=[typed, place])

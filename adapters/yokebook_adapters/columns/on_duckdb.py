@@ -19,7 +19,7 @@ from yokebook.front_door import FrontDoor
 from yokebook.graph import Graph
 from yokebook.load.faults import Fault, InputFaults
 from yokebook.ruling import Ruling
-from yokebook_adapters.columns.alike import Alike, enum
+from yokebook_adapters.columns.alike import Alike, enum, one_of
 from yokebook_adapters.columns.compiling import (
     ADDED,
     BY,
@@ -85,6 +85,7 @@ class Table:
     def __init__(self, file: Path, connection: duckdb.DuckDBPyConnection, scratch: Path) -> None:
         self.file = file
         self.connection = connection
+        self._written = _written(file)
         is_csv = file.suffix.lower() in (".csv", ".tsv", ".txt")
         self.first_row = 2 if is_csv else 1
         self.path = scratch / "rows.parquet" if is_csv else file
@@ -101,6 +102,11 @@ class Table:
         taken = [name for name, _ in self.columns if name in (*ADDED, ROW, KEY) or name.startswith("~")]
         if taken:
             raise InputFaults([Fault(f"column `{name}`", "the name is taken by a column to add") for name in taken])
+
+    def must_be_as_it_was(self) -> None:
+        """Raises InputFaults where the file was changed since it was opened: a run reads Parquet more than once."""
+        if self.path == self.file and _written(self.file) != self._written:
+            raise InputFaults([Fault(str(self.file), "was changed while it was ruled on; rule on it again")])
 
     def rows(self, *more: Sql) -> exp.Select:
         """The rows, with their numbers in the column `ROW`, and what else is to be worked out of each."""
@@ -141,6 +147,15 @@ def holds(type_: str) -> Holds:
     if name == "DECIMAL":
         return "decimals"
     return "floats" if name in ("DOUBLE", "FLOAT") else "something else"
+
+
+def _written(file: Path) -> tuple[int, int] | None:
+    """When a file was last written, and its size; None where there is none."""
+    try:
+        stat = file.stat()
+    except OSError:
+        return None
+    return stat.st_mtime_ns, stat.st_size
 
 
 def _first_line(error: duckdb.Error) -> str:
@@ -203,22 +218,26 @@ class Run:
         """Rules every row and writes it, in the file's order: its number, the columns to keep (default: all) and those
         added.
 
-        Raises ValueError where no document, or more than one, answers.
+        Raises ValueError where no document, or more than one, answers; InputFaults where the file was changed on the
+        way.
         """
         alike = Alike(self.compiled.key, self.different)
         found = self._rule(alike)
         added = [exp.alias_(expression.copy(), name, quoted=True) for name, expression in alike.parts]
-        names = [column(ROW), *(self._to_write(name) for name in (kept or self.compiled.all_columns))]
+        as_words = self._as_words if format == "parquet" else column
+        names = [column(ROW), *(as_words(name) for name in (kept or self.compiled.all_columns))]
         query = exp.select(*names, *(column(name) for name in ADDED)).from_(self.table.rows(*added).subquery("rows"))
         query = query.join(exp.to_table(_RULED), on=alike.same("rows", _RULED), join_type="left")
         self._execute(copy_to(query, output, format), "writing")
+        if output.resolve() != self.file.resolve():
+            self.table.must_be_as_it_was()
         return found
 
-    def _to_write(self, name: str) -> Sql:
-        """A column to write: words by their places in the list of them, which is written far faster and reads the
-        same."""
+    def _as_words(self, name: str) -> Sql:
+        """A column to write; one of few words by their places in a list of them, which Parquet takes far faster, and
+        which reads as text all the same."""
         words = self.different.get(name)
-        return exp.alias_(exp.Cast(this=column(name), to=enum(words)), name, quoted=True) if words else column(name)
+        return exp.alias_(one_of(column(name), words), name, quoted=True) if words else column(name)
 
     # ---- each combination once --------------------------------------------------------------------------------------
 
@@ -282,7 +301,7 @@ class Run:
 
     def _join(self, alike: Alike) -> None:
         """Puts what was ruled beside what rows have in common, in the table `_RULED`: few words as places in a list of
-        them, as in `_to_write`."""
+        them, as in `_as_words`."""
         names = ", ".join(f'"{name}"' for name in (ROW, *ADDED))
         by_columns = ", ".join(f'"{name}"' if name in (ROW, OUTCOME, RULES, BY) else "NULL" for name in (ROW, *ADDED))
         self.connection.execute(
