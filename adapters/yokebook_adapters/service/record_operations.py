@@ -7,10 +7,12 @@ from typing import Any
 
 from yokebook.code import Code
 from yokebook.entities import KIND_OF_PREFIX
-from yokebook.graph import Graph
+from yokebook.exploring import explore
+from yokebook.graph import Graph, Thing
 from yokebook.load.faults import InputFaults
 from yokebook.model import Question
 from yokebook.ruling import Ruling, rule_on
+from yokebook.session import Session
 from yokebook_adapters.interview import Interview
 from yokebook_adapters.one_record import Put, put
 from yokebook_adapters.outcome import RulingData
@@ -101,16 +103,30 @@ def ask_record(desk: Desk, data: bytes) -> dict[str, Any]:
         several = ", ".join(f"`{question.id}` by the {kind} document" for question, kind in asked)
         detail = f"this means {several}; name one, with the question's id and with `document`"
         raise Problem("refused", "The body has 1 fault.", [{"pointer": "/question", "detail": detail}])
+    question, named = asked[0]
     try:
-        ruling = code.rule(asked[0][0].id, graph, asked[0][1])
+        kind, session = code.kind(question.id, named), code.session(graph)
     except InputFaults as refused:
         raise reading.refused(refused, "/record") from None
     except ValueError as fault:
         raise not_answered("/question", fault) from None
-    ruled = ruling.to_dict()
-    asks = _asks(ruled, graph)
-    given = given_in_words(reading.data("record", {}), graph, desk.book)
-    return desk.answer(code, reading.asked(), ruling=ruled, settled=not ruled["ask"], ask=asks, given=given)
+    thing = graph.things[question.per][0]
+    ruled = rule_on(session, question, thing, kind).to_dict()
+    return desk.answer(
+        code,
+        reading.asked(),
+        ruling=ruled,
+        reason_is=_reason_is(session, question, thing, kind),
+        settled=not ruled["ask"],
+        ask=_asks(ruled, graph),
+        given=given_in_words(reading.data("record", {}), graph, desk.book),
+    )
+
+
+def _reason_is(session: Session, question: Question, thing: Thing, kind: str) -> str:
+    """Whether the rules that a settled ruling names stand in every completion, or others do in some."""
+    stand = {frozenset(leaf.outcome.standing) for leaf in explore(session, question.id, thing, kind, {}).leaves}
+    return "sure" if len(stand) < 2 or frozenset.intersection(*stand) else "one of several"
 
 
 def _asks(ruled: RulingData, graph: Graph) -> list[dict[str, Any]]:
