@@ -5,7 +5,7 @@ import { el, button, drawing, fill, opened, save } from "./dom.js";
 import { lawForm } from "./law.js";
 import { ruling as shown, cautions, would } from "./ruling.js";
 import { factsOf, go, lawBody, recordOf, withAnswer } from "./state.js";
-import { many } from "./words.js";
+import { inWords, many, sentence } from "./words.js";
 
 /** Where there is no law to rule by, saying so once is enough. */
 const NO_LAW = new Set(["no adoption entered", "none in force"]);
@@ -52,7 +52,17 @@ async function explain(page, lead, place) {
   const document = lead.document ? { document: lead.document.id } : {};
   const body = { law: lawBody(state.law), question: lead.question, record, ...document };
   const [explained] = (await post("/v1/records/explain", body)).rulings;
-  fill(place, would(explained, await otherwise(page, lead, explained.sufficient)));
+  fill(place, await base(page, lead), would(explained, await otherwise(page, lead, explained.sufficient)));
+}
+
+/** What the code says by itself where a place amended it, if that is something else. */
+async function base({ state, record }, lead) {
+  const { document, question, word } = lead;
+  if (state.law.edition || !document?.amendments?.length) return null;
+  const law = { edition: `${document.id}:${document.edition}` };
+  const [made] = (await post("/v1/records/rule", { law, questions: [question], record })).rulings;
+  if (made.word === word) return null;
+  return el("p", {}, `Without ${inWords(document.amendments)}, by the ${document.edition} ${document.title} alone: `, el("b", {}, sentence(made.word)));
 }
 
 /** What could come of it had one thing been answered otherwise, of the answers that it rests on: what was asked, the
