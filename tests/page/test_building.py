@@ -127,6 +127,40 @@ def test_another_edition_shows_which_rulings_move(visit: Visit) -> None:
     expect(moved.locator("td").nth(1)).to_have_text("Symbol")
 
 
+def test_the_counts_lead_to_what_they_count_and_a_button_to_the_end(visit: Visit) -> None:
+    """Settled rulings are folded away until one asks for them."""
+    visit.drop(SMALL.replace("NAME", "Shop"))
+    page = visit.page
+    visit.tap(page.locator(".counts").get_by_role("button", name="Settled", exact=True))
+    expect(page.locator("[data-heap=settled] .list a").first).to_be_visible()
+    expect(page.locator("[data-heap=settled] summary")).to_be_in_viewport()
+    visit.tap(page.get_by_role("button", name="Print, save, change the place"))
+    expect(page.locator("#actions").get_by_role("button", name="Print this")).to_be_in_viewport()
+
+
+def test_the_sheet_that_is_kept_names_the_file(visit: Visit) -> None:
+    """And says when it is made; that it takes time is no fault."""
+    visit.drop(SMALL.replace("NAME", "Shop"), "corner-shop.yaml")
+    with visit.page.expect_download(timeout=WAIT) as waiting:
+        visit.tap(visit.page.get_by_role("button", name="Save the ruling sheet (HTML)"))
+    assert waiting.value.suggested_filename == "corner-shop.html"
+    assert "corner-shop.yaml" in waiting.value.path().read_text(encoding="utf-8")
+    expect(visit.page.locator("#actions [role=status]")).to_have_text("It is made, and offered to keep.")
+    expect(visit.page.locator("#actions .fault")).to_have_count(0)
+
+
+def test_the_amendment_is_told_with_what_the_code_alone_says(visit: Visit) -> None:
+    """A plotter on a wall switch: the ordinance asks for a mark, the code by itself does not."""
+    known = "o.switched=hand&o.else=no&o.room=office&o.plugged=office-machine&o.slots=20"
+    visit.open(f"#ask=marking&place=demo/tamarisk/brindle-falls&on=2024-10-15&{known}")
+    change = visit.page.locator(".ruling.big .would")
+    expect(change).to_contain_text(
+        "Without BF-1, BF-2 and BF-4, by the 2023 National Electrical Code (NFPA 70) alone: Not required.", timeout=WAIT
+    )
+    expect(visit.page.locator(".amended")).to_have_count(3)
+    expect(visit.page.locator(".amended").nth(2)).to_have_text("Local amendment BF-1, as above.")
+
+
 def _as_json() -> object:
     import yaml
 

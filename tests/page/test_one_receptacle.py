@@ -222,6 +222,8 @@ def test_on_paper_the_facts_and_all_cautions_stand_and_no_button(visit: Visit) -
     visit.page.emulate_media(media="print")
     expect(visit.page.locator(".ground .print-only")).to_contain_text("a clock or program")
     expect(visit.page.get_by_text("Medical, vaccine, alarm")).to_be_visible()
+    expect(visit.page.locator(".strap")).to_contain_text("A time clock, or a timer with a program")
+    expect(visit.page.locator(".given").first).to_be_visible()
     assert visit.page.locator("button:visible:not(.given), .given .change:visible, .strip:visible").count() == 0
 
 

@@ -150,8 +150,10 @@ def _finding(ruling: RulingData, report: Report, full: bool) -> dict[str, Any]:
     if full:
         found["details"] = [parted(text) for text in details(ruling, report)]
         tried = report.tried(ruling)
-        found["facts"] = _facts(ruling, report, tried) if ruling["status"] == "settled" else []
-        found["tried"] = rules_tried(tried, ruling)
+        settled = ruling["status"] == "settled"
+        several = settled and report.one_of_several(ruling)
+        found["facts"] = _facts(ruling, report, tried if several else ()) if settled else []
+        found["tried"] = rules_tried(tried, ruling, several=several)
     return found
 
 
@@ -197,8 +199,8 @@ def parted(paragraph: str) -> tuple[str, str]:
 
 
 def _facts(ruling: RulingData, report: Report, tried: Iterable[Mapping[str, Any]]) -> list[str]:
-    """The facts that the standing rules looked at, with who stated each. A rule may stand only in one of several ways
-    that come to the same outcome; what is open there is not told as a fact."""
+    """The facts that the standing rules looked at, with who stated each. `tried` are the rules tried where the standing
+    ones are one of several ways to the outcome: what is open there is not told as a fact."""
     cells = (cell for rule in tried for box in rule["where"] for cell in box)
     still_open = {(cell["subject"], cell["input"]) for cell in cells if cell["holds"] == "unknown"}
     found: dict[str, None] = {}
@@ -213,16 +215,19 @@ def _facts(ruling: RulingData, report: Report, tried: Iterable[Mapping[str, Any]
     return list(found)
 
 
-def rules_tried(rules: Iterable[Mapping[str, Any]], ruling: RulingData) -> list[dict[str, Any]]:
-    """Each rule tried for a ruling: what it says, what it did here, and what kept it from holding."""
-    return [_tried(rule, ruling) for rule in rules]
+def rules_tried(
+    rules: Iterable[Mapping[str, Any]], ruling: RulingData, *, several: bool = False
+) -> list[dict[str, Any]]:
+    """Each rule tried for a ruling: what it says, what it did here, and what kept it from holding. The standing rules
+    may be one of `several` ways to the outcome, and are then not said to decide it."""
+    return [_tried(rule, ruling, several) for rule in rules]
 
 
-def _tried(rule: Mapping[str, Any], ruling: RulingData) -> dict[str, Any]:
+def _tried(rule: Mapping[str, Any], ruling: RulingData, several: bool) -> dict[str, Any]:
     """One rule tried: what it did, and what kept it from holding."""
     settled = ruling["status"] == "settled"
     if settled and rule["rule"] in {each["rule"] for each in ruling["standing"]}:
-        did = "decides" if rule["fires"] == "yes" else "may decide"
+        did = "may decide" if several and rule["fires"] != "yes" else "decides"
     elif rule["fires"] == "yes" and rule["beaten_by"]:
         did = f"set aside by {in_words(name.rpartition('#')[2] for name in rule['beaten_by'])}"
     else:
@@ -275,5 +280,3 @@ def _readings(rulings: Sequence[RulingData]) -> list[dict[str, Any]]:
             str(ruling["subject"]["label"] or ruling["subject"]["id"])
         )
     return list(joined.values())
-
-

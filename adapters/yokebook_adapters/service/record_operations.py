@@ -7,15 +7,14 @@ from typing import Any
 
 from yokebook.code import Code
 from yokebook.entities import KIND_OF_PREFIX
-from yokebook.exploring import explore
-from yokebook.graph import Graph, Thing
+from yokebook.graph import Graph
 from yokebook.load.faults import InputFaults
 from yokebook.model import Question
 from yokebook.ruling import Ruling, rule_on
-from yokebook.session import Session
 from yokebook_adapters.interview import Interview
 from yokebook_adapters.one_record import Put, put
 from yokebook_adapters.outcome import RulingData
+from yokebook_adapters.reasons import one_of_several
 from yokebook_adapters.service.desk import Desk, Reading
 from yokebook_adapters.service.given import given_in_words
 from yokebook_adapters.service.problems import Problem
@@ -116,17 +115,11 @@ def ask_record(desk: Desk, data: bytes) -> dict[str, Any]:
         code,
         reading.asked(),
         ruling=ruled,
-        reason_is=_reason_is(session, question, thing, kind),
+        reason_is="one of several" if one_of_several(session, question, thing, kind) else "sure",
         settled=not ruled["ask"],
         ask=_asks(ruled, graph),
         given=given_in_words(reading.data("record", {}), graph, desk.book),
     )
-
-
-def _reason_is(session: Session, question: Question, thing: Thing, kind: str) -> str:
-    """Whether the rules that a settled ruling names stand in every completion, or others do in some."""
-    stand = {frozenset(leaf.outcome.standing) for leaf in explore(session, question.id, thing, kind, {}).leaves}
-    return "sure" if len(stand) < 2 or frozenset.intersection(*stand) else "one of several"
 
 
 def _asks(ruled: RulingData, graph: Graph) -> list[dict[str, Any]]:

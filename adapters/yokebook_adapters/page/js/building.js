@@ -198,6 +198,7 @@ async function report(state, main, run, before, moved) {
   const parts = [
     heading,
     el("p", { class: "small" }, [words, begin.stated_by ? `facts stated by ${begin.stated_by}` : "", `${many(begin.devices, "device")}, ${many(rulings.length, "ruling")}`].filter(Boolean).join(" · ")),
+    button("Print, save, change the place …", () => goTo(document.getElementById("actions")), { class: "small no-print" }),
     refusedRows(),
   ];
   if (before) parts.push(await whatMoved(state, before, run));
@@ -233,29 +234,35 @@ function whatMoved(state, before, run) {
 }
 
 function actions(state, run) {
-  const told = el("p", { class: "fault", role: "alert" });
+  const told = el("p", { role: "status" });
   const change = el("div", {});
   const body = () => ({ project: held.project, law: run.law });
   const base = held.name.replace(/\.[^.]*$/, "") || "building";
   const keep = (what) => async () => {
-    told.textContent = "Making it. For a big building that takes a minute …";
+    const begun = Date.now();
+    told.className = "";
+    told.textContent = "Making it …";
+    const clock = setInterval(() => (told.textContent = `Making it: ${Math.round((Date.now() - begun) / 1000)} seconds so far; a big building takes a minute or more.`), 5000);
     try {
       await what();
-      told.textContent = "";
+      told.textContent = "It is made, and offered to keep.";
     } catch (fault) {
+      told.className = "fault";
       told.textContent = fault.message;
+    } finally {
+      clearInterval(clock);
     }
   };
   return el(
     "section",
-    { class: "part actions no-print", "aria-label": "What to do with it" },
+    { class: "part actions no-print", id: "actions", "aria-label": "What to do with it" },
     button("Change place, day or edition", async () => {
       const take = (law) => go({ ...state, law, was: hasLaw(state.law) ? state.law : fromFile(run.begin.law) });
       opened(fill(change, await lawForm(hasLaw(state.law) ? state.law : fromFile(run.begin.law), take, { go: "See what moves" })));
     }),
     change,
     button("Print this", () => print()),
-    button("Save the ruling sheet (HTML)", keep(async () => save(`${base}.html`, (await post("/v1/projects/print", { ...body(), full: true })).html, "text/html"))),
+    button("Save the ruling sheet (HTML)", keep(async () => save(`${base}.html`, (await post("/v1/projects/print", { ...body(), full: true, name: held.name })).html, "text/html"))),
     button("Save the sheet (JSON)", keep(async () => save(`${base}.json`, JSON.stringify((await post("/v1/projects/sheet", body())).sheet, null, 1), "application/json"))),
     told,
     button("Another file", another),

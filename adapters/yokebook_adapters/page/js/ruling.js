@@ -31,7 +31,7 @@ export function ruling(made, { big = false, several = false, after = [], above =
     big && !several && made.status === "settled" ? through(made) : null,
     held(made, above?.also_held ?? []),
     after,
-    deciding(made),
+    deciding(made, several),
   );
 }
 
@@ -105,9 +105,10 @@ export function readings(made) {
 }
 
 /** The row that decided, cell by cell. */
-function deciding(made) {
+function deciding(made, several) {
   if (made.status !== "settled") return null;
-  const cells = (made.standing ?? []).map((row) =>
+  const told = el("p", {}, "Several rows come to this. Which of them decides turns on what is not said yet.");
+  const cells = several ? [told] : (made.standing ?? []).map((row) =>
     el(
       "div",
       { class: "row" },
@@ -119,7 +120,7 @@ function deciding(made) {
         el("tbody", {}, row.cells.map((cell) => el("tr", {}, el("th", { scope: "row" }, named(cell.input)), el("td", {}, cell.wanted), el("td", {}, cell.value)))),
       ),
     ));
-  if (made.none_fires) cells.push(el("p", {}, "No row of the table asks for anything else here: this is what it says then."));
+  if (made.none_fires && !several) cells.push(el("p", {}, "No row of the table asks for anything else here: this is what it says then."));
   return el(
     "details",
     { class: "deciding" },
