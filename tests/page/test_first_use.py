@@ -35,6 +35,7 @@ def test_where_no_law_is_entered_it_is_said_at_once_and_once(visit: Visit) -> No
     visit.open("#ask=marking&place=us/ak&on=2013-01-01")
     assert visit.asked() == ""
     assert visit.outcomes() == ["No adoption entered"]
+    visit.forgive_refusals()
 
 
 def test_what_is_not_known_is_not_asked_once_more_in_other_words(visit: Visit) -> None:
@@ -43,6 +44,28 @@ def test_what_is_not_known_is_not_asked_once_more_in_other_words(visit: Visit) -
     assert visit.asked() == ""
     assert visit.outcomes() == ["Cannot tell"]
     expect(visit.page.locator("#answer")).to_contain_text("Which configuration is the receptacle")
+
+
+def test_no_answer_is_told_for_another_question_of_the_same_set(visit: Visit) -> None:
+    """A sensor may feed a receptacle; whether it is big enough is asked too, and "permitted" is no answer to that."""
+    listed = "#ask=control&edition=nfpa-70:2023&o.kind=wall-sensor&control.listed_for.receptacle_loads=yes"
+    visit.open(listed)
+    expect(visit.page.locator(".open")).to_contain_text("This is for: Is this control rated for")
+    strip = visit.page.locator(".strip")
+    expect(strip).to_contain_text("Still possible:")
+    expect(strip).not_to_contain_text("Permitted")
+    visit.open(listed.replace("receptacle_loads=yes", "receptacle_loads=no"))
+    expect(strip).to_contain_text("Not permitted")
+    assert visit.outcomes()[0] == "Not permitted"
+
+
+def test_a_question_without_questions_of_its_own_begins_too(visit: Visit) -> None:
+    """One that needs no fact is answered at once, any other asks for its first."""
+    visit.open("#ask=half&edition=nfpa-70:2023")
+    assert visit.outcomes() == ["Either half"]
+    visit.open("#ask=receptacle.horsepower&edition=nfpa-70:2023")
+    assert visit.asked() != ""
+    assert visit.page.locator(".open .choice").count() > 1
 
 
 def test_no_choice_contradicts_what_was_answered(visit: Visit) -> None:

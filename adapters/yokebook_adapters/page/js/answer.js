@@ -21,7 +21,7 @@ export function answer(page, section, asked) {
   fill(
     section,
     el("h2", { id: "answer-title", class: "unseen" }, "Answer"),
-    shown(lead, { big: true, several: found.several, after: [alone(page), picture, change] }),
+    shown(lead, { big: true, several: found.several === lead.question, after: [alone(page), picture, change] }),
     rest.filter((each) => (each.status !== "settled" || !each.idle) && !(NO_LAW.has(each.status) && each.status === lead.status)).map((each) => shown(each, { above: lead })),
     open(found),
     cautions(found.cautions),
@@ -41,7 +41,7 @@ function alone({ state }) {
 
 /** What is still not known, with where to look. */
 function open({ asks, rulings }) {
-  if (!asks.length || rulings[0].status === "settled") return null;
+  if (!asks.length || rulings.every((made) => made.status === "settled")) return null;
   const lines = asks.map(({ ask }) => el("li", {}, ask.asks, ask.look ? el("span", { class: "small" }, ` Where to look: ${ask.look}`) : null));
   return el("section", { class: "part" }, el("h3", {}, `Not known yet (${many(lines.length, "thing")})`), el("ul", {}, lines));
 }
@@ -67,13 +67,13 @@ async function base({ state, record }, lead) {
 
 /** What could come of it had one thing been answered otherwise, of the answers that it rests on: what was asked, the
  * outcomes, and the choices that lead there. */
-async function otherwise({ state, set, book }, lead, enough) {
+async function otherwise({ state, book }, lead, enough) {
   const rests = new Set(enough.map(({ fact }) => fact));
   const told = state.answers.filter((one) => one.key.startsWith("o.") && Object.keys(factsOf(one, book.openings)).some((fact) => rests.has(fact)));
   const ways = told.flatMap(({ key, value }) => book.openings[key.slice(2)].choices.filter(({ id }) => id !== value).map((choice) => ({ key, choice })));
   const ruled = await Promise.all(ways.map(async ({ key, choice }) => {
     const record = recordOf(withAnswer(state, key, choice.id, book.openings), book.openings);
-    const { rulings } = await post("/v1/records/rule", { law: lawBody(state.law), questions: [set.questions[0]], record }).catch(() => ({ rulings: [] }));
+    const { rulings } = await post("/v1/records/rule", { law: lawBody(state.law), questions: [lead.question], record }).catch(() => ({ rulings: [] }));
     return { key, choice, possible: rulings[0]?.possible ?? [] };
   }));
   const found = new Map();

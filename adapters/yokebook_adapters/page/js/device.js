@@ -23,10 +23,11 @@ export async function showDevice(state, main, book, moved) {
   if (!hasLaw(state.law)) return askLaw(page, main, moved);
   main.setAttribute("aria-busy", "true");
   try {
-    const found = await ruled(page);
+    // before the first answer there is nothing to rule on, unless nothing there answers what is asked
+    const begins = !state.answers.length && set.openings.length && (await isAnswered(page));
+    const found = begins ? null : await ruled(page);
     if (mine !== turn) return;
-    // before the first answer only a law that settles it by itself, such as one not entered, is worth telling
-    page.found = state.answers.length || found.rulings[0].status !== "cannot tell" ? found : null;
+    page.found = found;
     await draw(page, main, moved, () => mine === turn);
   } catch (fault) {
     if (mine === turn) refused(page, main, fault, moved);
@@ -39,7 +40,19 @@ async function setOf(ask, book) {
   const found = book.sets.find((set) => set.id === ask);
   if (found) return found;
   const { question } = await get(`/v1/questions/${encodeURIComponent(ask)}`);
-  return { id: ask, title: question.asks, questions: [question.id], openings: [] };
+  const { openings = [], kinds } = book.sets.find((set) => set.questions.includes(question.id)) ?? {};
+  return { id: ask, title: question.asks, questions: [question.id], openings, kinds };
+}
+
+/** Whether a document that is in force has a table for what is asked first. */
+async function isAnswered({ state, set }) {
+  const { choices, ...law } = lawBody(state.law);
+  const said = new URLSearchParams(law);
+  for (const [id, taken] of Object.entries(choices ?? {})) said.append("choice", `${id}=${taken}`);
+  return get(`/v1/tables/${encodeURIComponent(set.questions[0])}?${said}`).then(() => true, (fault) => {
+    if (fault instanceof Unreached) throw fault;
+    return false;
+  });
 }
 
 /** The rulings on what was answered, and what can still matter to the first that is not settled. As long as that is the
@@ -53,7 +66,14 @@ async function ruled({ state, set, record }) {
   if (rest.length) rulings.push(...(await post("/v1/records/rule", { law, questions: rest, record })).rulings);
   const open = rulings.find((each) => each.ask.length);
   const asks = lead.ask.length || !open ? lead.ask : (await ask(open.question)).ask;
-  return { rulings, asks, several: lead.reason_is === "one of several", given: lead.given, cautions: lead.cautions, law: lead.law, rulebook: lead.rulebook };
+  const several = lead.reason_is === "one of several" ? set.questions[0] : "";
+  if (set.each) rulings.sort((a, b) => rank(a) - rank(b));
+  return { rulings, asks, several, given: lead.given, cautions: lead.cautions, law: lead.law, rulebook: lead.rulebook };
+}
+
+/** Where each question of a set counts by itself, what is against comes first, then what is open. */
+function rank(made) {
+  return made.against ? 0 : made.status !== "settled" ? 1 : made.idle ? 3 : 2;
 }
 
 // ---- the page ------------------------------------------------------------------------------------------------------
@@ -76,7 +96,7 @@ async function draw(page, main, moved, current) {
   const before = page.state.was ? await moves(page) : null;
   const parts = [title(page), before, given(page)].filter(Boolean);
   const open = next ? question(page, next) : null;
-  const settled = page.found && page.found.rulings[0].status !== "cannot tell";
+  const settled = page.found && told(page).some((made) => made.status !== "cannot tell");
   if (open) parts.push(open);
   if (page.found) parts.push(strip(page, Boolean(next)));
   const sheet = el("section", { class: "sheet", id: "answer", "aria-labelledby": "answer-title" });
@@ -86,6 +106,11 @@ async function draw(page, main, moved, current) {
   if (page.found) say(standing(page));
   if (sheet.parentNode) answer(page, sheet, Boolean(next));
   if (moved) goTo(isNew ? before : open ? open.querySelector("h2") : sheet.parentNode ? sheet : main.querySelector("h1"));
+}
+
+/** The rulings that stand for the answer: each of the set, or the first, on which the others turn. */
+function told({ set, found }) {
+  return set.each ? found.rulings : found.rulings.slice(0, 1);
 }
 
 let lawBefore = "";
@@ -208,14 +233,16 @@ function askOf(each) {
 function question(page, ask) {
   const heading = el("h2", { id: "now" }, ask.asks);
   const parts = [heading];
-  if (page.found?.rulings[0].status === "settled" && !page.state.edit) parts.push(el("p", { class: "look" }, stillAsked(page)));
+  if (page.found && told(page).some((made) => made.status === "settled") && !page.state.edit) parts.push(el("p", { class: "look" }, stillAsked(page)));
   if (ask.look) parts.push(el("p", { class: "look" }, el("b", {}, "Where to look: "), ask.look));
   parts.push(ask.choices ? choices(page, ask) : figure(page, ask));
   return el("section", { class: "open", "aria-labelledby": "now" }, parts);
 }
 
 /** Why something is asked although the first answer stands. */
-function stillAsked({ found }) {
+function stillAsked({ set, found }) {
+  const open = found.rulings.find((made) => made.ask.length);
+  if (set.each && open) return `This is for: ${open.asks}`;
   return found.asks.length ? "The answer stands already. This settles what goes with it." : "The answer stands already. This may show that those who hold otherwise do not mean yours.";
 }
 
@@ -284,7 +311,7 @@ function take(page, ask, value) {
 // ---- how it stands -------------------------------------------------------------------------------------------------
 
 function standing({ found }) {
-  const lead = found.rulings[0];
+  const [lead] = found.rulings;
   if (lead.status !== "cannot tell") return `${capital(lead.word)}: settled.`;
   const open = found.asks.length;
   return `Still possible: ${inWords(lead.possible, "or")}. ${many(open, "thing")} can still matter.`;
@@ -292,12 +319,12 @@ function standing({ found }) {
 
 /** What can still come out, always in view. */
 function strip(page, asking) {
-  const lead = page.found.rulings[0];
+  const [lead] = page.found.rulings;
   const settled = lead.status !== "cannot tell";
   const words = settled
-    ? [el("b", { class: "word" }, capital(lead.word)), el("span", {}, settledWords(lead))]
+    ? [el("b", { class: "word" }, capital(lead.word)), el("span", {}, page.set.each ? lead.asks : settledWords(lead))]
     : [el("span", {}, "Still possible: ", el("b", {}, inWords(lead.possible, "or"))), el("span", {}, `${many(page.found.asks.length, "thing")} can still matter`)];
-  const jump = settled && asking ? button("See why", () => goTo(document.getElementById("answer")), { class: "small" }) : null;
+  const jump = asking && told(page).some((made) => made.status !== "cannot tell") ? button("See why", () => goTo(document.getElementById("answer")), { class: "small" }) : null;
   return el("div", { class: settled ? "strip settled" : "strip" }, el("p", {}, words), jump);
 }
 
