@@ -16,6 +16,7 @@ from yokebook.sheet import Sheet
 from yokebook_adapters.amended import questions_touched
 from yokebook_adapters.lines import in_words
 from yokebook_adapters.outcome import RulingData
+from yokebook_adapters.reasons import one_of_several
 from yokebook_adapters.report import Report
 from yokebook_adapters.views import amendment_effect, marks_by_yoke, parts_to_buy
 
@@ -44,6 +45,7 @@ def make_report(file: str, sheets: Sequence[Sheet], rulebook: Rulebook, refused:
         amendment_effect=second_look.amendment_effect,
         would_change=second_look.would_change,
         tried=second_look.tried,
+        one_of_several=second_look.one_of_several,
         stated=second_look.stated,
         digests=lambda: sheets[0].filed()["digests"] if len(sheets) == 1 else {},
         **names(book),
@@ -165,6 +167,13 @@ class SecondLook:
             return []
         session, question = self._session(ruling), self._rulebook.book.questions[ruling["question"]]
         return tried(session, question, _thing(session.graph, ruling["subject"]), ruling["document"]["kind"])
+
+    def one_of_several(self, ruling: RulingData) -> bool:
+        """Whether the rules that it names give the outcome only in some completions of what is given."""
+        if ruling["document"] is None:
+            return False
+        session, question = self._session(ruling), self._rulebook.book.questions[ruling["question"]]
+        return one_of_several(session, question, _thing(session.graph, ruling["subject"]), ruling["document"]["kind"])
 
     def stated(self, subject: str, fact: str) -> str:
         """Who stated a fact of the thing with this path; empty where nobody is named."""

@@ -48,11 +48,18 @@ def headline(ruling: RulingData) -> str:
     return f"{'; '.join(parts)} [{ruling['ruling']}]"
 
 
-def also_held(held: Mapping[str, Any]) -> str:
-    """An argued alternative beside the outcome, with who holds it and where that is published."""
+def also_held(held: Mapping[str, Any], *, who: bool = True) -> str:
+    """An argued alternative beside the outcome, with who holds it and where that is published unless `who` is off.
+
+    >>> held = {"outcomes": ["manual"], "says": "a hand starts it", "holders": "an article", "source": "Weekly, 2016"}
+    >>> also_held(held), also_held(held, who=False)
+    ('also held: manual (a hand starts it; an article, Weekly, 2016)', 'also held: manual (a hand starts it)')
+    """
+    if not who:
+        return f"also held: {in_words(held['outcomes'], 'or')} ({held['says'].rstrip('.')})"
     holders, source = held["holders"], held["source"]
-    who = holders if source in holders else source if holders in source else f"{holders}, {source}"
-    return f"also held: {in_words(held['outcomes'], 'or')} ({held['says'].rstrip('.')}{'; ' + who if who else ''})"
+    named = holders if source in holders else source if holders in source else f"{holders}, {source}"
+    return f"also held: {in_words(held['outcomes'], 'or')} ({held['says'].rstrip('.')}{'; ' + named if named else ''})"
 
 
 def details(ruling: RulingData, report: Report, *, full: bool = False) -> list[str]:

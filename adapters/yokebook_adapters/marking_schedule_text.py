@@ -107,7 +107,7 @@ def half_text(half: Mapping[str, Any]) -> str:
     if half["load"] is None:
         texts.append("plugged in: not given")
     elif half["load"] != "none":
-        kind = f" ({half['load_kind']})" if half["load_kind"] else ""
+        kind = f" ({half['load_kind']})" if half["load_kind"] not in (None, "", half["load"]) else ""
         texts.append(f"plugged in: {half['load']}{kind}")
     return ", ".join(texts)
 

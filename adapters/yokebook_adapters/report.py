@@ -20,6 +20,10 @@ def _no_changes(ruling: RulingData) -> list[Mapping[str, Any]]:
     return []
 
 
+def _never(ruling: RulingData) -> bool:
+    return False
+
+
 def _nobody(subject: str, fact: str) -> str:
     return ""
 
@@ -36,8 +40,9 @@ class Report:
     (`{file, line, column}` of the subject in the project file, or None). `refused` holds one message for each fault
     of the input. `amendment_effect` and `would_change` are worked out when an output asks for them: what the place's
     amendments did to a ruling (None where nothing), and single facts that would give another outcome. So are the rules
-    that were `tried` for it, who `stated` a fact of a thing (by path and fact; empty where nobody is named), and the
-    `digests` of the filed sheet (record, law, rulings; none where there is not one sheet).
+    that were `tried` for it, whether what it rests on is `one_of_several` ways to its outcome, who `stated` a fact of a
+    thing (by path and fact; empty where nobody is named), and the `digests` of the filed sheet (record, law, rulings;
+    none where there is not one sheet).
     """
 
     file: str
@@ -57,6 +62,7 @@ class Report:
     amendment_effect: Callable[[RulingData], Mapping[str, Any] | None] = _no_effect
     would_change: Callable[[RulingData], Sequence[Mapping[str, Any]]] = _no_changes
     tried: Callable[[RulingData], Sequence[Mapping[str, Any]]] = _no_changes
+    one_of_several: Callable[[RulingData], bool] = _never
     stated: Callable[[str, str], str] = _nobody
     digests: Callable[[], Mapping[str, str]] = _no_digests
 

@@ -10,7 +10,11 @@ import yokebook
 from yokebook.front_door import record_to_graph
 from yokebook_adapters.service.app import PAGE
 
-BOOK = yokebook.load().book
+RULEBOOK = yokebook.load()
+BOOK = RULEBOOK.book
+
+#: What a record says of lists and links beside facts, as far as the page does.
+LISTS = ("contact.controls.complete", "contact.load")
 OPENINGS: dict[str, Any] = json.loads((PAGE / "openings.json").read_text(encoding="utf-8"))
 
 
@@ -28,8 +32,24 @@ def test_every_choice_states_facts_that_the_front_door_takes() -> None:
         assert len(set(ids)) == len(ids) and "?" not in ids
         for choice in opening["choices"]:
             record_to_graph(choice["facts"], BOOK)
-        for fact, words in opening.get("when", {}).items():
-            assert set(words) <= set(BOOK.facts[fact].values)
+        for condition in (opening, *opening["choices"]):
+            for fact, words in condition.get("when", {}).items():
+                assert set(words) <= set(BOOK.facts[fact].values)
+
+
+def test_a_set_is_offered_the_kinds_of_code_that_can_answer_it() -> None:
+    """Any edition of any document of the kind; of other kinds none can."""
+    codes = [(each.kind, RULEBOOK.edition(each.id, year)) for each in BOOK.documents.values() for year in each.editions]
+    for each in OPENINGS["sets"]:
+        assert each["kinds"] == sorted({kind for kind, code in codes if code.kinds_for(each["questions"][0])})
+
+
+def test_what_is_not_known_covers_what_its_choices_say() -> None:
+    """Whoever does not know it is not asked for the same in other words."""
+    for opening in OPENINGS["openings"].values():
+        facts = {fact for choice in opening["choices"] for fact in choice["facts"] if fact != "contact.supply"}
+        assert all(any(fact.startswith(begins) for begins in opening["covers"]) for fact in facts)
+        assert all(any(name.startswith(begins) for name in (*BOOK.facts, *LISTS)) for begins in opening["covers"])
 
 
 def test_choices_that_go_together_make_a_record() -> None:
@@ -56,7 +76,7 @@ def test_the_page_holds_no_code_or_style_within_its_markup_and_asks_for_nothing_
 
 def test_the_page_is_light() -> None:
     """All of it together is smaller than one photograph, even before anything is packed."""
-    assert sum(file.stat().st_size for file in PAGE.rglob("*") if file.is_file()) < 100_000
+    assert sum(file.stat().st_size for file in PAGE.rglob("*") if file.is_file()) < 120_000
 
 
 def test_no_part_is_long() -> None:

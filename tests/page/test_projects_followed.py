@@ -14,9 +14,12 @@ from page.small_shop import SMALL
 from yokebook import front_door
 from yokebook_adapters.outcome import heap
 from yokebook_adapters.project_data import project_data
+from yokebook_adapters.schedule_mapping import read_mapping
+from yokebook_adapters.schedule_reading import read_schedule
 from yokebook_adapters.service import files, following_operations, project_operations, record_operations
 from yokebook_adapters.service.book_data import book_digest
 from yokebook_adapters.service.desk import Desk
+from yokebook_adapters.service.laws import Asked
 from yokebook_adapters.service.limits import Limits
 from yokebook_adapters.service.problems import Problem
 
@@ -122,6 +125,22 @@ def test_a_face_is_of_a_device() -> None:
     assert refused.value.errors[0]["detail"] == "`C1` is a control; allowed: a yoke"
 
 
+def test_the_reason_of_a_settled_ruling_is_sure_or_one_of_several() -> None:
+    """A wall switch in a living room asks for no mark: either the exception for the room's light says so, or nothing
+    asks for one; which of them is known once it is said how the room is lit."""
+    record = {
+        "contact.supply": "controlled", "control.turns_off_by": "person", "contact.controls.complete": "yes",
+        "receptacle.built_in_control": "no", "space.occupancy": "dwelling", "space.use": "living room",
+        "control.kind": "snap switch",
+    }  # fmt: skip
+    lit = {"space.required_lighting_outlet": "met by switched receptacle"}
+    unlit = {"space.required_lighting_outlet": "met by luminaire"}
+    for more, reason in (({}, "one of several"), (lit, "sure"), (unlit, "sure")):
+        body = _sent(law={"edition": "nfpa-70:2023"}, question="marking.required", record=record | more)
+        asked = record_operations.ask_record(_desk(), body)
+        assert (asked["ruling"]["word"], asked["reason_is"]) == ("not required", reason)
+
+
 def test_the_next_step_of_an_interview_says_what_was_given_in_words() -> None:
     """Facts, lists and links, in the order given."""
     record = {"control.turns_off_by": "presence", "contact.controls.complete": "yes", "contact.circuit": "none"}
@@ -129,3 +148,71 @@ def test_the_next_step_of_an_interview_says_what_was_given_in_words() -> None:
     given = record_operations.ask_record(_desk(), body)["given"]
     assert [each["fact"] for each in given] == list(record)
     assert [each["shows"] for each in given] == ["it senses that nobody is there", "yes", "no"]
+
+
+RECORDS = """\
+rows: record
+call_rows_by: [Mark]
+columns:
+  Mark: receptacle.name
+  Config: receptacle.configuration
+  Switched: {fact: contact.supply, words: {Y: controlled, N: always on}}
+  Control: {fact: control.turns_off_by, words: {occ: presence, hand: person, clock: schedule}}
+  Use: {fact: space.use}
+  Occupancy: {fact: space.occupancy}
+  Inside: {fact: receptacle.built_in_control}
+  Plugged: {fact: load.kind}
+constants: {project.place: demo/tamarisk/brindle-falls, project.date.permit application: 2022-10-15}
+complete: [contact.controls]
+"""
+ROWS = """\
+Mark,Config,Switched,Control,Use,Occupancy,Inside,Plugged
+R1,5-20R,Y,occ,private office,office,no,computer
+R2,5-15R,Y,hand,private office,office,no,refrigeration
+R3/a,L5-20R,Y,clock,conference,office,no,
+"""
+
+
+def _rows(rows: str, mapping: str = RECORDS) -> dict[str, Any]:
+    sent = {"file": {"name": "rows.csv", "text": rows}, "mapping": {"name": "rows.mapping.yaml", "text": mapping}}
+    return files.read_project(_desk(), _sent(**sent))
+
+
+def test_rows_that_are_records_stand_side_by_side_and_are_ruled_as_each_is_by_itself() -> None:
+    """Whatever is asked of a receptacle, a half, a control, a circuit or a load of one row comes to what it comes to
+    where nothing else is there."""
+    project = _rows(ROWS)["project"]
+    assert [space["id"] for space in project["spaces"]] == ["R1", "R2", "R3 a"]
+    followed = project_operations.rule_project(_desk(), _sent(project=project))["rulings"]
+    mapping = read_mapping(RECORDS.encode(), _desk().book, "rows.mapping.yaml")
+    alone, _ = read_schedule(ROWS.encode(), mapping, _desk().book, "rows.csv")
+    code = _desk().laws.code(Asked(), alone[0][1])
+    by_itself = [
+        (ruling.question, ruling.subject["kind"], ruling.word)
+        for _, graph in alone
+        for ruling in code.rule_project(graph).rulings
+        if ruling.subject["kind"] != "project"
+    ]
+    together = [
+        (ruling["question"], ruling["subject"]["kind"], ruling["word"])
+        for ruling in followed
+        if ruling["subject"]["kind"] != "project"
+    ]
+    assert len(together) > 60
+    assert sorted(together) == sorted(by_itself)
+
+
+@pytest.mark.parametrize(
+    ("rows", "mapping", "says"),
+    [
+        (ROWS, RECORDS.replace("Use: {fact: space.use}", "Use: {fact: project.work_kind, words: {private office: new, "
+         "conference: alteration}}"), "say different things of the project (`work_kind`)"),
+        (ROWS, RECORDS.replace("complete: [", "complete: [project.spaces, "), "lists all there is in its project"),
+        (ROWS.splitlines()[0] + "\n", RECORDS, "no row with a device in it"),
+    ],
+)  # fmt: skip
+def test_rows_of_different_jobs_are_not_made_one(rows: str, mapping: str, says: str) -> None:
+    """They would lend each other what is said of the whole job."""
+    with pytest.raises(Problem) as refused:
+        _rows(rows, mapping)
+    assert says in refused.value.errors[0]["detail"]

@@ -25,7 +25,7 @@ def head_of(report: Report, title: str) -> dict[str, Any]:
     digests = report.digests() if report.rulings else {}
     return {
         "title": title,
-        "project": report.name or PurePath(report.file).name,
+        "project": report.name or PurePath(report.file).name or "a project without a name",
         "file": PurePath(report.file).name,
         "place": report.place or "no place given",
         "dates": [f"{event} {day}" for event, day in sorted(report.dates.items())],

@@ -142,15 +142,18 @@ def _finding(ruling: RulingData, report: Report, full: bool) -> dict[str, Any]:
         "asks": ruling["asks"],
         "word": ruling["word"],
         "says": _says(ruling),
-        "weak": _weak(ruling),
+        "weak": _weak(ruling, who=full),  # in the narrow column who holds it would drown the outcome; see Readings
         "sections": [*own, *others, *(f"amended by {name}" for name in amendments)],
         "numbers": key_numbers(ruling, report) if ruling["status"] in ("settled", "readings differ") else [],
         "fix": [*_stripped(would_change(ruling, report)), *_readings_brief(ruling), *_asks(ruling)],
     }
     if full:
         found["details"] = [parted(text) for text in details(ruling, report)]
-        found["facts"] = _facts(ruling, report) if ruling["status"] == "settled" else []
-        found["tried"] = rules_tried(report.tried(ruling), ruling)
+        tried = report.tried(ruling)
+        settled = ruling["status"] == "settled"
+        several = settled and report.one_of_several(ruling)
+        found["facts"] = _facts(ruling, report, tried if several else ()) if settled else []
+        found["tried"] = rules_tried(tried, ruling, several=several)
     return found
 
 
@@ -160,9 +163,9 @@ def _says(ruling: RulingData) -> str:
     return str(ruling["says"])
 
 
-def _weak(ruling: RulingData) -> list[str]:
-    """What must never be hidden beside the word."""
-    weak = [also_held(held) for held in ruling["also_held"]]
+def _weak(ruling: RulingData, *, who: bool = True) -> list[str]:
+    """What must never be hidden beside the word; `who` holds it where there is room."""
+    weak = [also_held(held, who=who) for held in ruling["also_held"]]
     if ruling["not_checked"]:
         weak.append("not checked in this edition")
     elif ruling["checked"]["mark"] == "memory":
@@ -195,27 +198,36 @@ def parted(paragraph: str) -> tuple[str, str]:
     return (lead, text) if colon else ("", paragraph)
 
 
-def _facts(ruling: RulingData, report: Report) -> list[str]:
-    """The facts that the standing rules looked at, with who stated each."""
+def _facts(ruling: RulingData, report: Report, tried: Iterable[Mapping[str, Any]]) -> list[str]:
+    """The facts that the standing rules looked at, with who stated each. `tried` are the rules tried where the standing
+    ones are one of several ways to the outcome: what is open there is not told as a fact."""
+    cells = (cell for rule in tried for box in rule["where"] for cell in box)
+    still_open = {(cell["subject"], cell["input"]) for cell in cells if cell["holds"] == "unknown"}
     found: dict[str, None] = {}
     for cell in (cell for rule in ruling["standing"] for cell in rule["cells"]):
         words = report.inputs.get(cell["input"], cell["input"]).partition(";")[0].rstrip(".")
         of = f" ({cell['subject']})" if cell["subject"] else ""
+        if (cell["subject"], cell["input"]) in still_open:
+            found[f"{words}{of}: not settled, and the outcome is the same either way"] = None
+            continue
         who = report.stated(cell["subject"], cell["input"])
         found[f"{words}{of}: {cell['value']}{f', stated by {who}' if who else ''}"] = None
     return list(found)
 
 
-def rules_tried(rules: Iterable[Mapping[str, Any]], ruling: RulingData) -> list[dict[str, Any]]:
-    """Each rule tried for a ruling: what it says, what it did here, and what kept it from holding."""
-    return [_tried(rule, ruling) for rule in rules]
+def rules_tried(
+    rules: Iterable[Mapping[str, Any]], ruling: RulingData, *, several: bool = False
+) -> list[dict[str, Any]]:
+    """Each rule tried for a ruling: what it says, what it did here, and what kept it from holding. The standing rules
+    may be one of `several` ways to the outcome, and are then not said to decide it."""
+    return [_tried(rule, ruling, several) for rule in rules]
 
 
-def _tried(rule: Mapping[str, Any], ruling: RulingData) -> dict[str, Any]:
+def _tried(rule: Mapping[str, Any], ruling: RulingData, several: bool) -> dict[str, Any]:
     """One rule tried: what it did, and what kept it from holding."""
     settled = ruling["status"] == "settled"
     if settled and rule["rule"] in {each["rule"] for each in ruling["standing"]}:
-        did = "decides"
+        did = "may decide" if several and rule["fires"] != "yes" else "decides"
     elif rule["fires"] == "yes" and rule["beaten_by"]:
         did = f"set aside by {in_words(name.rpartition('#')[2] for name in rule['beaten_by'])}"
     else:
@@ -232,7 +244,7 @@ def _tried(rule: Mapping[str, Any], ruling: RulingData) -> dict[str, Any]:
         "rule": rule["rule"].rpartition("#")[2],
         "then": rule["then"],
         "did": did,
-        "stopped": list(dict.fromkeys(stopped)) if did in ("does not hold", "may hold") else [],
+        "stopped": list(dict.fromkeys(stopped)) if did in ("does not hold", "may hold", "may decide") else [],
         "kept_off": kept_off,
         "section": rule["cite"]["section"] if rule["cite"] else "",
     }
@@ -268,5 +280,3 @@ def _readings(rulings: Sequence[RulingData]) -> list[dict[str, Any]]:
             str(ruling["subject"]["label"] or ruling["subject"]["id"])
         )
     return list(joined.values())
-
-

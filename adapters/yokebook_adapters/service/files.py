@@ -7,13 +7,13 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from yokebook import front_door
-from yokebook.graph import Graph
 from yokebook.load.faults import Fault, InputFaults
 from yokebook.model import At
 from yokebook_adapters.project_data import project_data
 from yokebook_adapters.schedule_mapping import read_mapping
 from yokebook_adapters.schedule_reading import read_schedule
 from yokebook_adapters.service.desk import Desk, Reading
+from yokebook_adapters.service.joined_rows import joined
 from yokebook_adapters.service.problems import Problem, told
 
 #: Schedules end so; everything else is a project file.
@@ -28,18 +28,14 @@ def read_project(desk: Desk, data: bytes) -> dict[str, Any]:
         found = reading.record()
         reading.finish()
         assert found is not None
-        graph = found
+        project = project_data(found, desk.book)
     else:
         reading.finish()
-        graph, faults = _of_file(desk, reading)
-    return {
-        "rulebook": {"digest": desk.digest},
-        "project": project_data(graph, desk.book),
-        "faults": [str(fault) for fault in faults],
-    }
+        project, faults = _of_file(desk, reading)
+    return {"rulebook": {"digest": desk.digest}, "project": project, "faults": [str(fault) for fault in faults]}
 
 
-def _of_file(desk: Desk, reading: Reading) -> tuple[Graph, Sequence[Fault]]:
+def _of_file(desk: Desk, reading: Reading) -> tuple[dict[str, Any], Sequence[Fault]]:
     file, mapping = reading.data("file"), reading.data("mapping")
     if file is None:
         raise _fault("", "give a project file, or a schedule with its mapping, or a record")
@@ -51,7 +47,7 @@ def _of_file(desk: Desk, reading: Reading) -> tuple[Graph, Sequence[Fault]]:
         raise _fault("/mapping", f"`{name}` is no schedule, whose name ends in .csv or .xlsx; leave out the mapping")
     try:
         if mapping is None:
-            return front_door.read_project(content, desk.book, name), ()
+            return project_data(front_door.read_project(content, desk.book, name), desk.book), ()
         how = read_mapping(_bytes_of(mapping, "/mapping"), desk.book, mapping["name"])
         graphs, faults = read_schedule(content, how, desk.book, name)
     except ModuleNotFoundError as missing:
@@ -60,10 +56,14 @@ def _of_file(desk: Desk, reading: Reading) -> tuple[Graph, Sequence[Fault]]:
         raise Problem("failed", "The service reads no workbooks: it was installed without `spreadsheet`.") from None
     except InputFaults as refused:
         raise _refused(refused.faults) from None
-    if how.rows != "contact":
-        detail = f"`{mapping['name']}` makes every row a record of its own; a project takes `rows: contact`"
-        raise _fault("/mapping", detail)
-    return graphs[0][1], faults
+    if how.rows == "contact":
+        return project_data(graphs[0][1], desk.book), faults
+    if not graphs:
+        raise _refused(faults)
+    try:
+        return joined(graphs, desk.book), faults
+    except ValueError as apart:
+        raise _fault("/file", str(apart)) from None
 
 
 def _bytes_of(file: Mapping[str, str], pointer: str) -> bytes:

@@ -68,7 +68,7 @@ def sheet_project(desk: Desk, data: bytes) -> dict[str, Any]:
 def print_project(desk: Desk, data: bytes) -> dict[str, Any]:
     """The ruling sheet of one project as an HTML page, short or full. Raises Problem."""
     reading = Reading(desk, data, "print_project")
-    code, _, report = _report(desk, reading)
+    code, _, report = _report(desk, reading, reading.data("name", ""))
     try:
         html = ruling_sheet(report, full=bool(reading.data("full", False)))
     except CannotPrint as missing:
@@ -143,14 +143,14 @@ def compare_laws(desk: Desk, data: bytes) -> dict[str, Any]:
     }
 
 
-def _report(desk: Desk, reading: Reading) -> tuple[Code, Sheet, Report]:
-    """The rulings on the project that a body holds. Raises Problem."""
+def _report(desk: Desk, reading: Reading, file: str = NAME) -> tuple[Code, Sheet, Report]:
+    """The rulings on the project that a body holds, as of a `file` of this name. Raises Problem."""
     graph, questions, topics = reading.project(), reading.questions(), reading.topics()
     code = reading.code(graph)
     reading.finish()
     assert graph is not None and code is not None
     sheet = _sheet(code, graph, None if questions is None else [q.id for q in questions], topics, reading)
-    return code, sheet, make_report(NAME, [sheet], desk.rulebook)
+    return code, sheet, make_report(file, [sheet], desk.rulebook)
 
 
 def _sheet(code: Code, graph: Graph, questions: list[str] | None, topics: list[str], reading: Reading) -> Sheet:

@@ -14,6 +14,7 @@ from yokebook.ruling import Ruling, rule_on
 from yokebook_adapters.interview import Interview
 from yokebook_adapters.one_record import Put, put
 from yokebook_adapters.outcome import RulingData
+from yokebook_adapters.reasons import one_of_several
 from yokebook_adapters.service.desk import Desk, Reading
 from yokebook_adapters.service.given import given_in_words
 from yokebook_adapters.service.problems import Problem
@@ -101,16 +102,24 @@ def ask_record(desk: Desk, data: bytes) -> dict[str, Any]:
         several = ", ".join(f"`{question.id}` by the {kind} document" for question, kind in asked)
         detail = f"this means {several}; name one, with the question's id and with `document`"
         raise Problem("refused", "The body has 1 fault.", [{"pointer": "/question", "detail": detail}])
+    question, named = asked[0]
     try:
-        ruling = code.rule(asked[0][0].id, graph, asked[0][1])
+        kind, session = code.kind(question.id, named), code.session(graph)
     except InputFaults as refused:
         raise reading.refused(refused, "/record") from None
     except ValueError as fault:
         raise not_answered("/question", fault) from None
-    ruled = ruling.to_dict()
-    asks = _asks(ruled, graph)
-    given = given_in_words(reading.data("record", {}), graph, desk.book)
-    return desk.answer(code, reading.asked(), ruling=ruled, settled=not ruled["ask"], ask=asks, given=given)
+    thing = graph.things[question.per][0]
+    ruled = rule_on(session, question, thing, kind).to_dict()
+    return desk.answer(
+        code,
+        reading.asked(),
+        ruling=ruled,
+        reason_is="one of several" if one_of_several(session, question, thing, kind) else "sure",
+        settled=not ruled["ask"],
+        ask=_asks(ruled, graph),
+        given=given_in_words(reading.data("record", {}), graph, desk.book),
+    )
 
 
 def _asks(ruled: RulingData, graph: Graph) -> list[dict[str, Any]]:

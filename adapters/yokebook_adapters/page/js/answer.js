@@ -1,11 +1,14 @@
 /** The answer for one receptacle: outcome, reason, drawing, the row that decided, what would change it, who holds
  * otherwise, and the cautions. */
 import { post } from "./api.js";
-import { el, button, drawing, fill, save } from "./dom.js";
+import { el, button, drawing, fill, opened, save } from "./dom.js";
 import { lawForm } from "./law.js";
 import { ruling as shown, cautions, would } from "./ruling.js";
-import { go, lawBody } from "./state.js";
-import { many } from "./words.js";
+import { factsOf, go, lawBody, recordOf, withAnswer } from "./state.js";
+import { inWords, many, sentence } from "./words.js";
+
+/** Where there is no law to rule by, saying so once is enough. */
+const NO_LAW = new Set(["no adoption entered", "none in force"]);
 
 const OTHERS = [["", "not described"], ["on", "always on"], ["too", "switched too"], ["none", "there is none"]];
 
@@ -18,8 +21,8 @@ export function answer(page, section, asked) {
   fill(
     section,
     el("h2", { id: "answer-title", class: "unseen" }, "Answer"),
-    shown(lead, { big: true, after: [picture, change] }),
-    rest.filter((each) => each.status !== "settled" || !each.idle).map((each) => shown(each, { told: lead.also_held })),
+    shown(lead, { big: true, several: found.several === lead.question, after: [alone(page), picture, change] }),
+    rest.filter((each) => (each.status !== "settled" || !each.idle) && !(NO_LAW.has(each.status) && each.status === lead.status)).map((each) => shown(each, { above: lead })),
     open(found),
     cautions(found.cautions),
     actions(page),
@@ -31,26 +34,65 @@ export function answer(page, section, asked) {
   explain(page, lead, change).catch((fault) => fill(change, el("p", { class: "small" }, `What would change it was not worked out: ${fault.message}`)));
 }
 
+/** What to bear in mind where a code is taken by itself: an authority may ask for more. */
+function alone({ state }) {
+  return state.law.edition ? el("p", { class: "small" }, "This is the code by itself. Where your state, city or inspector asks for more, that rule counts: name it, not this section.") : null;
+}
+
 /** What is still not known, with where to look. */
 function open({ asks, rulings }) {
-  if (!asks.length || rulings[0].status === "settled") return null;
+  if (!asks.length || rulings.every((made) => made.status === "settled")) return null;
   const lines = asks.map(({ ask }) => el("li", {}, ask.asks, ask.look ? el("span", { class: "small" }, ` Where to look: ${ask.look}`) : null));
   return el("section", { class: "part" }, el("h3", {}, `Not known yet (${many(lines.length, "thing")})`), el("ul", {}, lines));
 }
 
-async function explain({ state, record }, lead, place) {
+async function explain(page, lead, place) {
+  const { state, record } = page;
   if (lead.status !== "settled") return fill(place);
   const document = lead.document ? { document: lead.document.id } : {};
   const body = { law: lawBody(state.law), question: lead.question, record, ...document };
   const [explained] = (await post("/v1/records/explain", body)).rulings;
-  fill(place, would(explained));
+  fill(place, await base(page, lead), would(explained, await otherwise(page, lead, explained.sufficient)));
+}
+
+/** What the code says by itself where a place amended it, if that is something else. */
+async function base({ state, record }, lead) {
+  const { document, question, word } = lead;
+  if (state.law.edition || !document?.amendments?.length) return null;
+  const law = { edition: `${document.id}:${document.edition}` };
+  const [made] = (await post("/v1/records/rule", { law, questions: [question], record })).rulings;
+  if (made.word === word) return null;
+  return el("p", {}, `Without ${inWords(document.amendments)}, by the ${document.edition} ${document.title} alone: `, el("b", {}, sentence(made.word)));
+}
+
+/** What could come of it had one thing been answered otherwise, of the answers that it rests on: what was asked, the
+ * outcomes, and the choices that lead there. */
+async function otherwise({ state, book }, lead, enough) {
+  const rests = new Set(enough.map(({ fact }) => fact));
+  const told = state.answers.filter((one) => one.key.startsWith("o.") && Object.keys(factsOf(one, book.openings)).some((fact) => rests.has(fact)));
+  const ways = told.flatMap(({ key, value }) => book.openings[key.slice(2)].choices.filter(({ id }) => id !== value).map((choice) => ({ key, choice })));
+  const ruled = await Promise.all(ways.map(async ({ key, choice }) => {
+    const record = recordOf(withAnswer(state, key, choice.id, book.openings), book.openings);
+    const { rulings } = await post("/v1/records/rule", { law: lawBody(state.law), questions: [lead.question], record }).catch(() => ({ rulings: [] }));
+    return { key, choice, possible: rulings[0]?.possible ?? [] };
+  }));
+  const found = new Map();
+  for (const { key, choice, possible } of ruled.filter(({ possible }) => possible.some((outcome) => outcome !== lead.outcome))) {
+    const { short, choices } = book.openings[key.slice(2)];
+    const line = `${key} ${possible}`;
+    if (!found.has(line)) found.set(line, { asks: short, possible, others: possible.filter((outcome) => outcome !== lead.outcome), says: [], facts: choices.flatMap((each) => Object.keys(each.facts)) });
+    found.get(line).says.push(choice.says);
+  }
+  return [...found.values()];
 }
 
 // ---- the drawing ---------------------------------------------------------------------------------------------------
 
-/** The project that the answers make: one device with this half, and the other one where it is said. */
-async function asProject({ state, record }) {
+/** The project that the answers make: one device with this half. The other one is there where it is said, and where it
+ * is to be `drawn`. */
+async function asProject({ state, record, set, book }, drawn = false) {
   const { project } = await post("/v1/projects/read", { record });
+  project.project = { ...project.project, name: set.title };
   for (const space of project.spaces ?? []) {
     space.id = "room";
     for (const yoke of space.yokes ?? []) {
@@ -59,20 +101,27 @@ async function asProject({ state, record }) {
       if (!mine) continue;
       mine.id = "this half";
       if (state.other === "none") mine.id = "the one";
-      else yoke.contacts.push(otherHalf(mine, state.other));
+      else if (state.other || drawn) yoke.contacts.push(otherHalf(mine, state.other));
       yoke.complete = { contacts: state.other !== "" };
     }
   }
-  call(project, "controls", "the control");
-  call(project, "loads", "a load");
+  call(project, "controls", saidOfControl(state, book) || "the control");
+  call(project, "loads", project.loads?.[0]?.kind ?? "a load");
   return project;
 }
 
-/** Calls a thing by its kind, so that what is drawn and saved says what it is. */
-function call(project, list, otherwise) {
+/** The control in the words of the answers, the last one first; empty where these name none. */
+function saidOfControl({ answers }, { openings }) {
+  const named = answers.filter((one) => one.key.startsWith("o.") && "control.turns_off_by" in factsOf(one, openings)).at(-1);
+  const says = named ? openings[named.key.slice(2)].choices.find(({ id }) => id === named.value).says : "";
+  return says && says[0].toLowerCase() + says.slice(1);
+}
+
+/** Calls a thing so that what is drawn and saved says what it is. */
+function call(project, list, now) {
   const [thing] = project[list] ?? [];
   if (!thing) return;
-  const [was, now] = [thing.id, thing.kind ?? otherwise];
+  const was = thing.id;
   thing.id = now;
   for (const contact of project.spaces?.[0]?.yokes?.[0]?.contacts ?? []) {
     contact.controls = contact.controls?.map((id) => (id === was ? now : id));
@@ -91,7 +140,7 @@ function otherHalf(mine, other) {
 
 async function draw(page, figure) {
   const { state } = page;
-  const project = await asProject(page);
+  const project = await asProject(page, true);
   if (!project.spaces?.[0]?.yokes?.length) return;
   const { face } = await post("/v1/projects/face", { law: lawBody(state.law), project, subject: "room/device" });
   if (!face) return;
@@ -126,8 +175,7 @@ function actions(page) {
     button("Change place, day or edition", async () => {
       const { state } = page;
       const take = (law) => go({ ...state, law, was: state.law });
-      fill(change, await lawForm(state.law, take, { go: "See what moves" }));
-      change.querySelector("select").focus();
+      opened(fill(change, await lawForm(state.law, take, { go: "See what moves", kinds: page.set.kinds })));
     }),
     change,
     button("Print this", () => print()),
@@ -139,11 +187,16 @@ function actions(page) {
 }
 
 async function printed(page) {
-  return post("/v1/projects/print", { law: lawBody(page.state.law), project: await asProject(page), full: true });
+  return post("/v1/projects/print", { ...(await asked(page)), full: true });
 }
 
 async function filed(page) {
-  return post("/v1/projects/sheet", { law: lawBody(page.state.law), project: await asProject(page) });
+  return post("/v1/projects/sheet", await asked(page));
+}
+
+/** What was asked here, and nothing else, of the project that the answers make. */
+async function asked(page) {
+  return { law: lawBody(page.state.law), questions: page.set.questions, project: await asProject(page) };
 }
 
 /** What it rests on: the law and the rulebook. */

@@ -5,7 +5,15 @@ export class Refused extends Error {
   constructor(problem) {
     super(problem.detail || problem.title || "The service did not answer.");
     this.lines = (problem.errors ?? []).map((error) => error.detail);
+    this.pointers = (problem.errors ?? []).map((error) => error.pointer);
     this.kind = (problem.type ?? "").split("/").pop();
+  }
+}
+
+/** Nothing answered: the machine is not in reach, or the program on it has ended. */
+export class Unreached extends Refused {
+  constructor() {
+    super({ detail: "The program that rules does not answer. Is this phone still on its network, and is the program still running?" });
   }
 }
 
@@ -13,7 +21,7 @@ const kept = new Map();
 
 /** What a path gives; asked for once. */
 export async function get(path) {
-  if (!kept.has(path)) kept.set(path, fetch(path).then(answered));
+  if (!kept.has(path)) kept.set(path, reached(fetch(path)).then(answered));
   try {
     return await kept.get(path);
   } catch (fault) {
@@ -29,9 +37,12 @@ export async function post(path, body, signal) {
 
 function sent(path, body, signal) {
   const headers = { "Content-Type": "application/json" };
-  return fetch(path, { method: "POST", headers, body: JSON.stringify(body), signal }).catch((fault) => {
-    if (fault.name === "AbortError") throw fault;
-    throw new Refused({ detail: "The service cannot be reached. Is `yokebook serve` still running?" });
+  return reached(fetch(path, { method: "POST", headers, body: JSON.stringify(body), signal }));
+}
+
+function reached(response) {
+  return response.catch((fault) => {
+    throw fault.name === "AbortError" ? fault : new Unreached();
   });
 }
 
@@ -48,7 +59,7 @@ export async function* events(path, body, signal) {
   const reader = response.body.pipeThrough(new TextDecoderStream()).getReader();
   let text = "";
   for (;;) {
-    const { value, done } = await reader.read();
+    const { value, done } = await reached(reader.read());
     if (done) return;
     text = (text + value).replaceAll("\r\n", "\n");
     for (let end = text.indexOf("\n\n"); end >= 0; end = text.indexOf("\n\n")) {

@@ -1,15 +1,18 @@
 /** A whole building: a project file or a schedule, ruled on as one watches; what is against first. */
-import { Refused, events, post } from "./api.js";
-import { el, button, fill, goTo, save, say } from "./dom.js";
+import { Refused, Unreached, events, post } from "./api.js";
+import { el, button, fill, goTo, opened, save, say } from "./dom.js";
 import { lawForm, lawInWords } from "./law.js";
 import { section as movedSection } from "./moves.js";
 import { detail, findings } from "./findings.js";
 import { cautions } from "./ruling.js";
-import { go, hasLaw, lawBody } from "./state.js";
+import { address, go, hasLaw, lawBody, showAgain } from "./state.js";
 import { dayInWords, many } from "./words.js";
 
-/** What was opened and ruled on, as long as the page is open; the service keeps nothing of it. */
-const held = { name: "", project: null, faults: [], runs: new Map(), stop: null };
+/** Under which name the browser keeps what is open. */
+const OPEN = "open";
+
+/** What was opened and ruled on; the service keeps nothing of it. What was opened outlives a reload, not the tab. */
+const held = { ...keptOpen(), runs: new Map(), stop: null, about: "" };
 
 /** Shows what the state says of the building that is open, or asks for one. */
 export async function showBuilding(state, main, moved) {
@@ -17,7 +20,10 @@ export async function showBuilding(state, main, moved) {
   if (!held.project) return askFile(state, main, moved);
   const run = await ruledBy(state.law, main);
   if (!run) return;
-  if (state.about) return detail(state, main, held, run, moved);
+  if (state.about) {
+    held.about = state.about;
+    return detail(state, main, held, run, moved);
+  }
   const before = state.was ? await ruledBy(state.was, main) : null;
   if (state.was && !before) return;
   await report(state, main, run, before, moved);
@@ -25,20 +31,40 @@ export async function showBuilding(state, main, moved) {
 
 // ---- the file ------------------------------------------------------------------------------------------------------
 
+function keptOpen() {
+  const nothing = { name: "", project: null, faults: [] };
+  try {
+    return JSON.parse(sessionStorage.getItem(OPEN)) ?? nothing;
+  } catch {
+    return nothing; // not allowed to keep anything
+  }
+}
+
+/** Keeps what is open for as long as the tab is, where the browser lets it. */
+function keepOpen({ name, project, faults }) {
+  try {
+    if (project) sessionStorage.setItem(OPEN, JSON.stringify({ name, project, faults }));
+    else sessionStorage.removeItem(OPEN);
+  } catch {
+    // too big for it, or not allowed: a reload then asks for the file again
+  }
+}
+
 function askFile(state, main, moved) {
-  const told = el("div", { class: "fault", role: "alert" });
+  const told = el("div", { role: "alert" });
   const waiting = { schedule: null, mapping: null };
   const take = async (files) => {
     fill(told);
     try {
       const body = await sorted(files, waiting);
-      if (!body) return fill(told, el("p", {}, missing(waiting)));
+      if (!body) return fill(told, el("p", { class: "next" }, missing(waiting)));
       fill(told, el("p", {}, "Reading …"));
       const read = await post("/v1/projects/read", body);
-      Object.assign(held, { name: body.file.name, project: read.project, faults: read.faults, runs: new Map() });
+      Object.assign(held, { name: body.file.name, project: read.project, faults: read.faults, runs: new Map(), about: "" });
+      keepOpen(held);
       go({ ...state, view: "building", about: "" });
     } catch (fault) {
-      fill(told, el("p", {}, fault.message), el("ul", {}, (fault.lines ?? []).map((line) => el("li", {}, line))));
+      fill(told, el("div", { class: "fault" }, el("p", {}, fault.message), el("ul", {}, (fault.lines ?? []).map((line) => el("li", {}, line)))));
     }
   };
   const input = el("input", { type: "file", id: "file", multiple: true, accept: ".yaml,.yml,.json,.csv,.xlsx,.xlsm", class: "unseen", on: { change: () => take([...input.files]).then(() => (input.value = "")) } });
@@ -47,9 +73,14 @@ function askFile(state, main, moved) {
   fill(
     main,
     el("h1", {}, "A whole building"),
-    el("section", { class: "open" }, el("h2", { id: "now" }, "Which file?"), el("p", { class: "look" }, "A project (YAML or JSON), or a device schedule (CSV, XLSX) together with the mapping file that says what its columns mean."), input, place, told, el("p", { class: "small" }, "The file is ruled on by the program on this machine. Nothing of it is stored.")),
+    el("section", { class: "open" }, el("h2", { id: "now" }, "Which file?"), el("p", { class: "look" }, "A project (YAML or JSON), or a device schedule (CSV, XLSX) together with the mapping file that says what its columns mean."), input, place, told, el("p", { class: "small" }, `The file is ruled on by the program on ${machine()}, which keeps nothing of it. This browser keeps it until you close the tab, so that a reload does not lose it.`)),
   );
   if (moved) goTo(main.querySelector("h1"));
+}
+
+/** Where the program runs, as this page knows it. */
+export function machine() {
+  return /^(localhost|127\.|\[::1\])/.test(location.hostname) ? "this machine" : location.hostname;
 }
 
 function dropped(place, take) {
@@ -66,6 +97,9 @@ function dropped(place, take) {
 
 const SCHEDULE = /\.(csv|xlsx|xlsm)$/i;
 
+/** What no text has: a file with these is a picture, a PDF or the like, or text in another encoding. */
+const NO_TEXT = /[\0-\x08\x0e-\x1f\x7f\ufffd]/;
+
 /** What to send for the files chosen so far; null while a part is missing. */
 async function sorted(files, waiting) {
   for (const file of files) {
@@ -78,7 +112,11 @@ async function sorted(files, waiting) {
 
 /** A file as the service takes it: text, or the bytes of a workbook. */
 async function sent(file) {
-  if (!/\.xls/i.test(file.name)) return { name: file.name, text: await file.text() };
+  if (!/\.xls[xm]$/i.test(file.name)) {
+    const text = await file.text();
+    if (NO_TEXT.test(text)) throw new Refused({ detail: `${file.name} is not read as text. A project is a YAML or JSON file; a schedule is CSV (saved as UTF-8) or XLSX.` });
+    return { name: file.name, text };
+  }
   const bytes = new Uint8Array(await file.arrayBuffer());
   const signs = Array.from(bytes, (byte) => String.fromCharCode(byte)).join("");
   return { name: file.name, base64: btoa(signs) };
@@ -135,18 +173,20 @@ function tell(run, bar, count) {
 
 async function stopped(main, fault, run, law) {
   const cancelled = fault.name === "AbortError";
-  const heading = el("h1", {}, cancelled ? "Cancelled" : "That cannot be ruled on");
+  const lost = fault instanceof Unreached;
+  const heading = el("h1", {}, cancelled ? "Cancelled" : lost ? "No answer came" : "That cannot be ruled on");
   const told = cancelled ? `${many(run.rulings.length, "ruling")} had been made and are thrown away.` : fault.message;
   const lines = (fault.lines ?? []).map((line) => el("li", {}, line));
-  const again = button("Rule on it again", () => dispatchEvent(new HashChangeEvent("hashchange")), { class: "go" });
-  const parts = [heading, el("section", { class: "open" }, el("p", {}, told), el("ul", {}, lines), cancelled ? again : await lawForm(law.edition ? law : { choices: {}, ...law }, (said) => go({ view: "building", law: said, was: null, answers: [], about: "" })), button("Another file", another))];
+  const again = button("Rule on it again", showAgain, { class: "go" });
+  const parts = [heading, el("section", { class: "open" }, el("p", {}, told), el("ul", {}, lines), cancelled || lost ? again : await lawForm(law.edition ? law : { choices: {}, ...law }, (said) => go({ view: "building", law: said, was: null, answers: [], about: "" })), button("Another file", another))];
   fill(main, parts);
   goTo(heading);
 }
 
 function another() {
-  held.project = null;
-  dispatchEvent(new HashChangeEvent("hashchange"));
+  Object.assign(held, { name: "", project: null, faults: [], runs: new Map(), about: "" });
+  keepOpen(held);
+  showAgain();
 }
 
 // ---- the whole sheet -----------------------------------------------------------------------------------------------
@@ -158,13 +198,19 @@ async function report(state, main, run, before, moved) {
   const parts = [
     heading,
     el("p", { class: "small" }, [words, begin.stated_by ? `facts stated by ${begin.stated_by}` : "", `${many(begin.devices, "device")}, ${many(rulings.length, "ruling")}`].filter(Boolean).join(" · ")),
+    button("Print, save, change the place …", () => goTo(document.getElementById("actions")), { class: "small no-print" }),
     refusedRows(),
   ];
   if (before) parts.push(await whatMoved(state, before, run));
   parts.push(findings(state, run), cautions(begin.cautions), actions(state, run), el("p", { class: "small" }, `Rulebook ${begin.rulebook.digest.slice(0, 12)}.`));
   fill(main, parts);
   say(`${many(rulings.length, "ruling")} made.`);
-  if (moved || document.activeElement === document.body) goTo(heading);
+  const seen = held.about && document.querySelector(`.list a[href="${CSS.escape(address({ ...state, about: held.about }))}"]`);
+  held.about = "";
+  if (seen) {
+    seen.focus({ preventScroll: true });
+    seen.scrollIntoView({ block: "center" });
+  } else if (moved || document.activeElement === document.body) goTo(main.querySelector("#moves") ?? heading);
 }
 
 /** The law that the file itself asks for. */
@@ -188,30 +234,35 @@ function whatMoved(state, before, run) {
 }
 
 function actions(state, run) {
-  const told = el("p", { class: "fault", role: "alert" });
+  const told = el("p", { role: "status" });
   const change = el("div", {});
   const body = () => ({ project: held.project, law: run.law });
   const base = held.name.replace(/\.[^.]*$/, "") || "building";
   const keep = (what) => async () => {
-    told.textContent = "Making it. For a big building that takes a minute …";
+    const begun = Date.now();
+    told.className = "";
+    told.textContent = "Making it …";
+    const clock = setInterval(() => (told.textContent = `Making it: ${Math.round((Date.now() - begun) / 1000)} seconds so far; a big building takes a minute or more.`), 5000);
     try {
       await what();
-      told.textContent = "";
+      told.textContent = "It is made, and offered to keep.";
     } catch (fault) {
+      told.className = "fault";
       told.textContent = fault.message;
+    } finally {
+      clearInterval(clock);
     }
   };
   return el(
     "section",
-    { class: "part actions no-print", "aria-label": "What to do with it" },
+    { class: "part actions no-print", id: "actions", "aria-label": "What to do with it" },
     button("Change place, day or edition", async () => {
       const take = (law) => go({ ...state, law, was: hasLaw(state.law) ? state.law : fromFile(run.begin.law) });
-      fill(change, await lawForm(hasLaw(state.law) ? state.law : fromFile(run.begin.law), take, { go: "See what moves" }));
-      change.querySelector("select").focus();
+      opened(fill(change, await lawForm(hasLaw(state.law) ? state.law : fromFile(run.begin.law), take, { go: "See what moves" })));
     }),
     change,
     button("Print this", () => print()),
-    button("Save the ruling sheet (HTML)", keep(async () => save(`${base}.html`, (await post("/v1/projects/print", { ...body(), full: true })).html, "text/html"))),
+    button("Save the ruling sheet (HTML)", keep(async () => save(`${base}.html`, (await post("/v1/projects/print", { ...body(), full: true, name: held.name })).html, "text/html"))),
     button("Save the sheet (JSON)", keep(async () => save(`${base}.json`, JSON.stringify((await post("/v1/projects/sheet", body())).sheet, null, 1), "application/json"))),
     told,
     button("Another file", another),

@@ -1,10 +1,10 @@
 /** One receptacle: what was answered, the next thing to ask, what is still open, and the answer. */
 import { answer } from "./answer.js";
-import { get, post } from "./api.js";
+import { Unreached, get, post } from "./api.js";
 import { el, button, fill, goTo, say } from "./dom.js";
 import { lawForm } from "./law.js";
 import { moves } from "./moves.js";
-import { UNKNOWN, factsOf, go, hasLaw, lawBody, packed, recordOf, withAnswer } from "./state.js";
+import { UNKNOWN, factsOf, go, hasLaw, isOffered, lawBody, meets, packed, recordOf, showAgain, withAnswer } from "./state.js";
 import { capital, inWords, many, sentence } from "./words.js";
 
 /** More choices than these are shown behind a button. */
@@ -23,7 +23,9 @@ export async function showDevice(state, main, book, moved) {
   if (!hasLaw(state.law)) return askLaw(page, main, moved);
   main.setAttribute("aria-busy", "true");
   try {
-    const found = state.answers.length ? await ruled(page) : null;
+    // before the first answer there is nothing to rule on, unless nothing there answers what is asked
+    const begins = !state.answers.length && set.openings.length && (await isAnswered(page));
+    const found = begins ? null : await ruled(page);
     if (mine !== turn) return;
     page.found = found;
     await draw(page, main, moved, () => mine === turn);
@@ -38,7 +40,19 @@ async function setOf(ask, book) {
   const found = book.sets.find((set) => set.id === ask);
   if (found) return found;
   const { question } = await get(`/v1/questions/${encodeURIComponent(ask)}`);
-  return { id: ask, title: question.asks, questions: [question.id], openings: [] };
+  const { openings = [], kinds } = book.sets.find((set) => set.questions.includes(question.id)) ?? {};
+  return { id: ask, title: question.asks, questions: [question.id], openings, kinds };
+}
+
+/** Whether a document that is in force has a table for what is asked first. */
+async function isAnswered({ state, set }) {
+  const { choices, ...law } = lawBody(state.law);
+  const said = new URLSearchParams(law);
+  for (const [id, taken] of Object.entries(choices ?? {})) said.append("choice", `${id}=${taken}`);
+  return get(`/v1/tables/${encodeURIComponent(set.questions[0])}?${said}`).then(() => true, (fault) => {
+    if (fault instanceof Unreached) throw fault;
+    return false;
+  });
 }
 
 /** The rulings on what was answered, and what can still matter to the first that is not settled. As long as that is the
@@ -46,20 +60,27 @@ async function setOf(ask, book) {
 async function ruled({ state, set, record }) {
   const law = lawBody(state.law);
   const ask = (question) => post("/v1/records/ask", { law, question, record });
-  let lead = await ask(set.questions[0]);
+  const lead = await ask(set.questions[0]);
   const rulings = [lead.ruling];
   const rest = lead.ask.length ? [] : set.questions.slice(1);
   if (rest.length) rulings.push(...(await post("/v1/records/rule", { law, questions: rest, record })).rulings);
   const open = rulings.find((each) => each.ask.length);
-  if (!lead.ask.length && open) lead = { ...(await ask(open.question)), ruling: lead.ruling };
-  return { rulings, asks: lead.ask, given: lead.given, cautions: lead.cautions, law: lead.law, rulebook: lead.rulebook };
+  const asks = lead.ask.length || !open ? lead.ask : (await ask(open.question)).ask;
+  const several = lead.reason_is === "one of several" ? set.questions[0] : "";
+  if (set.each) rulings.sort((a, b) => rank(a) - rank(b));
+  return { rulings, asks, several, given: lead.given, cautions: lead.cautions, law: lead.law, rulebook: lead.rulebook };
+}
+
+/** Where each question of a set counts by itself, what is against comes first, then what is open. */
+function rank(made) {
+  return made.against ? 0 : made.status !== "settled" ? 1 : made.idle ? 3 : 2;
 }
 
 // ---- the page ------------------------------------------------------------------------------------------------------
 
 async function askLaw(page, main, moved) {
   const take = (law) => go({ ...page.state, law });
-  const form = await lawForm(page.state.law, take);
+  const form = await lawForm(page.state.law, take, { kinds: page.set.kinds });
   const heading = el("h2", { id: "now" }, "First: where is the job, and when?");
   fill(main, title(page), el("section", { class: "open" }, heading, form));
   if (moved) goTo(heading);
@@ -70,27 +91,53 @@ function title({ set }) {
 }
 
 async function draw(page, main, moved, current) {
+  const isNew = lawIsNew(page.state);
   const next = nextAsk(page);
-  const parts = [title(page), given(page)];
+  const before = page.state.was ? await moves(page) : null;
+  const parts = [title(page), before, given(page)].filter(Boolean);
   const open = next ? question(page, next) : null;
-  const settled = page.found && page.found.rulings[0].status !== "cannot tell";
+  const settled = page.found && told(page).some((made) => made.status !== "cannot tell");
   if (open) parts.push(open);
   if (page.found) parts.push(strip(page, Boolean(next)));
   const sheet = el("section", { class: "sheet", id: "answer", "aria-labelledby": "answer-title" });
   if (page.found && (settled || !next)) parts.push(sheet);
-  if (page.state.was) parts.push(await moves(page));
   if (!current()) return;
   fill(main, parts);
   if (page.found) say(standing(page));
   if (sheet.parentNode) answer(page, sheet, Boolean(next));
-  if (moved) goTo(open ? open.querySelector("h2") : sheet.parentNode ? sheet : main.querySelector("h1"));
+  if (moved) goTo(isNew ? before : open ? open.querySelector("h2") : sheet.parentNode ? sheet : main.querySelector("h1"));
+}
+
+/** The rulings that stand for the answer: each of the set, or the first, on which the others turn. */
+function told({ set, found }) {
+  return set.each ? found.rulings : found.rulings.slice(0, 1);
+}
+
+let lawBefore = "";
+
+/** Whether another law is shown than the last time, beside the one before it. */
+function lawIsNew({ law, was }) {
+  const before = lawBefore;
+  lawBefore = was ? JSON.stringify([law, was]) : "";
+  return Boolean(was) && lawBefore !== before;
 }
 
 function refused(page, main, fault, moved) {
-  const lines = (fault.lines ?? []).map((line) => el("li", {}, line));
+  const { state } = page;
   const heading = el("h2", { id: "now" }, "That cannot be ruled on");
+  const lines = (fault.lines ?? []).map((line) => el("li", {}, line));
+  const told = [heading, el("p", {}, fault.message), el("ul", {}, lines)];
   const back = button("Take the last answer back", () => history.back(), { class: "go" });
-  fill(main, title(page), given(page), el("section", { class: "open refused" }, heading, el("p", {}, fault.message), el("ul", {}, lines), back));
+  if (fault instanceof Unreached) {
+    heading.textContent = "No answer came";
+    told.push(button("Try again", showAgain, { class: "go" }));
+  } else if (fault.pointers?.some((pointer) => /^\/questions?$/.test(pointer))) {
+    heading.textContent = "No code there answers this";
+    fill(told[1], "None of the codes in force there says anything about this question.");
+    fill(told[2]);
+    told.push(button("Choose another place or code", () => go({ ...state, law: { choices: {} }, was: null }), { class: "go" }));
+  } else told.push(back);
+  fill(main, title(page), given(page), el("section", { class: "open refused" }, told));
   if (moved) goTo(heading);
 }
 
@@ -130,30 +177,41 @@ const seen = new Map();
 
 function nextAsk(page) {
   const { state, set, book, found } = page;
-  if (state.edit.startsWith("o.")) return openingAsk(state.edit.slice(2), book);
+  if (state.edit.startsWith("o.")) return openingAsk(state.edit.slice(2), page);
   if (state.edit) return askOf(found?.asks.find((each) => each.ask.fact === state.edit)) ?? seen.get(state.edit) ?? null;
   const answered = new Set(state.answers.map((one) => one.key));
+  const unknown = notKnown(state, book);
   for (const id of set.openings) {
-    if (!answered.has(`o.${id}`) && isOpen(book.openings[id], page)) return openingAsk(id, book);
+    if (!answered.has(`o.${id}`) && isOpen(book.openings[id], page, unknown)) return openingAsk(id, page);
   }
-  return askOf((found?.asks ?? []).find((each) => !answered.has(keyOf(each.ask))));
+  return askOf((found?.asks ?? []).find(({ ask }) => !answered.has(keyOf(ask)) && !unknown(ask.fact)));
+}
+
+/** Whether a fact belongs to what somebody was asked in trade words and does not know, so that it is not asked for once
+ * more in others. */
+function notKnown({ answers }, { openings }) {
+  const passed = answers.filter((one) => one.value === UNKNOWN && one.key.startsWith("o."));
+  const covers = passed.flatMap((one) => openings[one.key.slice(2)]?.covers ?? []);
+  return (fact) => covers.some((begins) => fact.startsWith(begins));
 }
 
 /** Whether an opening can still matter: what it gives is asked for, belongs to the reason, or may show who holds
  * otherwise. */
-function isOpen(opening, { found, record }) {
+function isOpen(opening, { found, record }, unknown) {
   if (!found) return true;
   const { when } = opening;
-  if (when) return Object.entries(when).every(([fact, values]) => values.includes(record[fact]));
-  const asked = new Set(found.asks.map((each) => each.ask.fact));
+  if (when) return meets(when, record);
+  const asked = new Set(found.asks.map((each) => each.ask.fact).filter((fact) => !unknown(fact)));
   const gives = opening.choices.flatMap((choice) => Object.keys(choice.facts));
   if (gives.some((fact) => asked.has(fact))) return true;
   return Boolean(opening.also) && found.rulings[0].also_held.length > 0 && !gives.some((fact) => fact in record);
 }
 
-function openingAsk(id, book) {
+function openingAsk(id, { state, book }) {
   const opening = book.openings[id];
-  const choices = opening.choices.map((choice) => ({ word: choice.id, says: choice.says }));
+  const before = state.edit ? state.answers.slice(0, state.answers.findIndex((one) => one.key === state.edit)) : state.answers;
+  const known = recordOf({ answers: before }, book.openings);
+  const choices = opening.choices.filter((choice) => isOffered(choice, known)).map((choice) => ({ word: choice.id, says: choice.says }));
   return { key: `o.${id}`, asks: opening.asks, look: "", choices, plain: true };
 }
 
@@ -175,9 +233,17 @@ function askOf(each) {
 function question(page, ask) {
   const heading = el("h2", { id: "now" }, ask.asks);
   const parts = [heading];
+  if (page.found && told(page).some((made) => made.status === "settled") && !page.state.edit) parts.push(el("p", { class: "look" }, stillAsked(page)));
   if (ask.look) parts.push(el("p", { class: "look" }, el("b", {}, "Where to look: "), ask.look));
   parts.push(ask.choices ? choices(page, ask) : figure(page, ask));
   return el("section", { class: "open", "aria-labelledby": "now" }, parts);
+}
+
+/** Why something is asked although the first answer stands. */
+function stillAsked({ set, found }) {
+  const open = found.rulings.find((made) => made.ask.length);
+  if (set.each && open) return `This is for: ${open.asks}`;
+  return found.asks.length ? "The answer stands already. This settles what goes with it." : "The answer stands already. This may show that those who hold otherwise do not mean yours.";
 }
 
 function choices(page, ask) {
@@ -235,16 +301,17 @@ function tellFault(input, fault, text) {
 
 function take(page, ask, value) {
   const { state } = page;
-  if (!ask.key.startsWith("choice.")) return go(withAnswer(state, ask.key, value));
+  const { openings } = page.book;
+  if (!ask.key.startsWith("choice.")) return go(withAnswer(state, ask.key, value, openings));
   const taken = value === UNKNOWN ? {} : { [ask.key.slice(7)]: value };
-  const answered = value === UNKNOWN ? withAnswer(state, ask.key, value) : { ...state, edit: "" };
+  const answered = value === UNKNOWN ? withAnswer(state, ask.key, value, openings) : { ...state, edit: "" };
   return go({ ...answered, law: { ...state.law, choices: { ...state.law.choices, ...taken } } });
 }
 
 // ---- how it stands -------------------------------------------------------------------------------------------------
 
 function standing({ found }) {
-  const lead = found.rulings[0];
+  const [lead] = found.rulings;
   if (lead.status !== "cannot tell") return `${capital(lead.word)}: settled.`;
   const open = found.asks.length;
   return `Still possible: ${inWords(lead.possible, "or")}. ${many(open, "thing")} can still matter.`;
@@ -252,12 +319,12 @@ function standing({ found }) {
 
 /** What can still come out, always in view. */
 function strip(page, asking) {
-  const lead = page.found.rulings[0];
+  const [lead] = page.found.rulings;
   const settled = lead.status !== "cannot tell";
   const words = settled
-    ? [el("b", { class: "word" }, capital(lead.word)), el("span", {}, settledWords(lead))]
+    ? [el("b", { class: "word" }, capital(lead.word)), el("span", {}, page.set.each ? lead.asks : settledWords(lead))]
     : [el("span", {}, "Still possible: ", el("b", {}, inWords(lead.possible, "or"))), el("span", {}, `${many(page.found.asks.length, "thing")} can still matter`)];
-  const jump = settled && asking ? button("See why", () => goTo(document.getElementById("answer")), { class: "small" }) : null;
+  const jump = asking && told(page).some((made) => made.status !== "cannot tell") ? button("See why", () => goTo(document.getElementById("answer")), { class: "small" }) : null;
   return el("div", { class: settled ? "strip settled" : "strip" }, el("p", {}, words), jump);
 }
 

@@ -55,6 +55,12 @@ export function goTo(element) {
   element.scrollIntoView({ block: "start" });
 }
 
+/** Brings a form that was just opened into view, with the focus on its first field. */
+export function opened(form) {
+  form.querySelector("select, input").focus({ preventScroll: true });
+  form.scrollIntoView({ block: "start" });
+}
+
 /** Offers text as a file to keep. */
 export function save(name, text, type) {
   const address = URL.createObjectURL(new Blob([text], { type }));

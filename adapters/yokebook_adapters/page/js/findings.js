@@ -30,9 +30,15 @@ export function findings(state, run) {
     "table",
     { class: "counts" },
     el("caption", {}, "How it comes out"),
-    el("tbody", {}, heaps.map(([heap, title, found]) => el("tr", { class: edge(heap) }, el("th", { scope: "row" }, title), el("td", {}, found.length.toLocaleString("en-US"))))),
+    el("tbody", {}, heaps.map(([heap, title, found]) => el("tr", { class: edge(heap) }, el("th", { scope: "row" }, el("button", { type: "button", class: "jump", on: { click: () => toHeap(heap) } }, title)), el("td", {}, found.length.toLocaleString("en-US"))))),
   );
   return el("div", {}, counts, heaps.map(([heap, title, found]) => heapSection(state, heap, title, found)));
+}
+
+function toHeap(heap) {
+  const place = document.querySelector(`[data-heap="${heap}"]`);
+  if (place.localName === "details") place.open = true;
+  goTo(place.querySelector("h2, summary"));
 }
 
 function edge(heap) {
@@ -40,9 +46,9 @@ function edge(heap) {
 }
 
 function heapSection(state, heap, title, found) {
-  if (!QUIET.has(heap)) return el("section", { class: "heap" }, el("h2", {}, `${title} (${found.length.toLocaleString("en-US")})`), byRoom(state, found, heap));
+  if (!QUIET.has(heap)) return el("section", { class: "heap", "data-heap": heap }, el("h2", {}, `${title} (${found.length.toLocaleString("en-US")})`), byRoom(state, found, heap));
   const inside = el("div", {});
-  const details = el("details", { class: "heap" }, el("summary", {}, `${title} (${found.length.toLocaleString("en-US")})`), inside);
+  const details = el("details", { class: "heap", "data-heap": heap }, el("summary", {}, `${title} (${found.length.toLocaleString("en-US")})`), inside);
   details.addEventListener("toggle", () => details.open && !inside.childNodes.length && inside.append(byRoom(state, found, heap)));
   return details;
 }

@@ -14,18 +14,19 @@ export async function lawInWords(law) {
 function editionName(edition, documents) {
   const [id, year] = edition.split(":");
   const found = documents.find((document) => document.id === id);
-  return found ? `${found.title}, ${year}` : edition;
+  return found ? `${year} ${found.title}` : edition;
 }
 
-/** A form that asks where the job is and when; `take` gets the law said. `own` is what a file itself says, if anything. */
-export async function lawForm(law, take, { go = "Go on", own = "" } = {}) {
+/** A form that asks where the job is and when; `take` gets the law said. `kinds` are the kinds of document that can
+ * answer; left out, all. `own` is what a file itself says, if anything. */
+export async function lawForm(law, take, { go = "Go on", own = "", kinds = null } = {}) {
   const [{ places }, { documents }] = await Promise.all([get("/v1/places"), get("/v1/documents")]);
   const chosen = law.edition ? `edition ${law.edition}` : law.place ? `place ${law.place}` : "";
   const where = el("select", { id: "where", name: "where", "aria-describedby": "where-fault" });
   where.append(option("", own || "Choose the place", chosen));
   where.append(group("Places", places.filter((place) => !place.demo).map(asPlace), chosen));
-  const kinds = [...new Set(documents.map((document) => document.kind))].sort((a, b) => (b === "electrical") - (a === "electrical"));
-  for (const kind of kinds) {
+  const offered = [...new Set(documents.map((document) => document.kind))].filter((kind) => !kinds || kinds.includes(kind));
+  for (const kind of offered.sort((a, b) => (b === "electrical") - (a === "electrical"))) {
     const editions = documents.filter((document) => document.kind === kind).flatMap(asEditions);
     where.append(group(`Not listed? One ${kind} code alone`, editions, chosen));
   }
@@ -33,13 +34,21 @@ export async function lawForm(law, take, { go = "Go on", own = "" } = {}) {
   const day = el("input", { type: "date", id: "day", name: "day", value: law.on || today(), min: "1990-01-01", max: "2099-12-31" });
   const dated = el("div", { class: "field" }, el("label", { for: "day" }, "The permit's day, or today"), day);
   const fault = el("p", { class: "fault", id: "where-fault", role: "alert" });
-  const shown = () => (dated.hidden = where.value.startsWith("edition"));
-  where.addEventListener("change", shown);
+  const byItself = el("p", { class: "small" }, "The code as it was published, without what a state or city has changed in it.");
+  const shown = () => {
+    dated.hidden = where.value.startsWith("edition");
+    byItself.hidden = !dated.hidden;
+  };
+  where.addEventListener("change", () => {
+    fault.textContent = "";
+    where.removeAttribute("aria-invalid");
+    shown();
+  });
   shown();
   const form = el(
     "form",
     { class: "law-form", novalidate: true },
-    el("div", { class: "field" }, el("label", { for: "where" }, "Where is the job?"), where, fault),
+    el("div", { class: "field" }, el("label", { for: "where" }, "Where is the job?"), where, fault, byItself),
     dated,
     el("button", { type: "submit", class: "go" }, go),
   );
@@ -68,7 +77,7 @@ function asPlace(place) {
 }
 
 function asEditions(document) {
-  return [...document.editions].reverse().map((year) => [`edition ${document.id}:${year}`, `${document.title}, ${year}`]);
+  return [...document.editions].reverse().map((year) => [`edition ${document.id}:${year}`, `${year} ${document.title}`]);
 }
 
 function group(label, entries, chosen) {
@@ -84,5 +93,5 @@ function option(value, text, chosen) {
 export async function lawLine(law, change) {
   const words = await lawInWords(law);
   if (!words) return [];
-  return [el("span", { class: "law-words" }, words), button("Change", change, { class: "small", id: "change-law", "aria-label": "Change place, day or edition" })];
+  return [el("span", { class: "law-words" }, words), button("change", change, { class: "small", id: "change-law", "aria-label": "Change place, day or edition" })];
 }

@@ -2,10 +2,10 @@
 import { get } from "./api.js";
 import { showBuilding } from "./building.js";
 import { showDevice } from "./device.js";
-import { el, fill, goTo } from "./dom.js";
+import { el, button, fill, goTo, opened } from "./dom.js";
 import { lawForm, lawLine } from "./law.js";
 import { showQuestions, showStart } from "./start.js";
-import { address, go, hasLaw, read } from "./state.js";
+import { address, go, hasLaw, read, showAgain } from "./state.js";
 
 const main = document.getElementById("main");
 const skip = document.getElementById("skip");
@@ -15,7 +15,7 @@ async function show(moved) {
   const state = read();
   const book = await get("openings.json");
   document.getElementById("home").href = address({ ...state, view: "start", ask: "", was: null });
-  await showLaw(state);
+  await showLaw(state, book);
   if (state.view === "device") await showDevice(state, main, book, moved);
   else if (state.view === "building") await showBuilding(state, main, moved);
   else if (state.view === "questions") await showQuestions(state, main, moved);
@@ -24,19 +24,19 @@ async function show(moved) {
   document.title = `${main.querySelector("h1")?.textContent ?? "yokebook"} · yokebook`;
 }
 
-async function showLaw(state) {
+async function showLaw(state, book) {
   const place = document.getElementById("law");
   const change = async () => {
     const take = (law) => go({ ...state, law, was: state.answers.length || state.view === "building" ? state.law : null });
-    const form = await lawForm(state.law, take, { go: state.answers.length ? "See what moves" : "Go on" });
-    fill(place, form);
-    form.querySelector("select").focus();
+    const kinds = book.sets.find((set) => set.id === state.ask)?.kinds;
+    opened(fill(place, await lawForm(state.law, take, { go: state.answers.length ? "See what moves" : "Go on", kinds })));
   };
   fill(place, hasLaw(state.law) && state.view !== "building" ? await lawLine(state.law, change) : []);
 }
 
 function failed(fault) {
-  fill(main, el("h1", {}, "That did not work"), el("p", {}, fault.message), el("ul", {}, (fault.lines ?? []).map((line) => el("li", {}, line))));
+  const again = button("Try again", showAgain, { class: "go" });
+  fill(main, el("h1", {}, "That did not work"), el("p", {}, fault.message), el("ul", {}, (fault.lines ?? []).map((line) => el("li", {}, line))), again);
 }
 
 addEventListener("hashchange", () => show(true).catch(failed));

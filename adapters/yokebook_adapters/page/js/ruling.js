@@ -10,12 +10,16 @@ const CHECKED = {
   seen: "Read in the source named.",
 };
 
+/** So many answers that a ruling turns on are told beside its reason. */
+const MOST_THROUGH = 3;
+
 /** How many cautions stand at once; the rest are one press away, and always in print. */
 const FIRST_CAUTIONS = 3;
 
-/** A ruling: what was asked, the outcome, why, where it stands, and who holds otherwise. What is held otherwise and was
- * `told` already is not told over again, only what it gives here. */
-export function ruling(made, { big = false, after = [], told = [] } = {}) {
+/** A ruling: what was asked, the outcome, why, where it stands, and who holds otherwise. Who holds otherwise and what a
+ * place amended is not told over again where it stands `above`, only what it gives here. Its reason may be one of
+ * `several` that would come to the same. */
+export function ruling(made, { big = false, several = false, after = [], above = null } = {}) {
   const edge = made.against ? "against" : made.status === "settled" ? "settled" : "unsettled";
   return el(
     "article",
@@ -23,10 +27,11 @@ export function ruling(made, { big = false, after = [], told = [] } = {}) {
     el("p", { class: "asks" }, made.asks),
     el("p", { class: "outcome" }, el("b", {}, capital(made.word)), made.not_checked ? el("span", { class: "small" }, " not checked in this edition") : null),
     made.status === "settled" ? el("p", { class: "says" }, sentence(made.says)) : unsettled(made),
-    reasons(made),
-    held(made, told),
+    reasons(made, several, above),
+    big && !several && made.status === "settled" ? through(made) : null,
+    held(made, above?.also_held ?? []),
     after,
-    deciding(made),
+    deciding(made, several),
   );
 }
 
@@ -41,10 +46,11 @@ function rows(made) {
   return [...(made.standing ?? []), ...(made.none_fires ? [made.none_fires] : [])];
 }
 
-function reasons(made) {
+function reasons(made, several, above) {
   const found = rows(made).filter((row) => row.says);
   if (!found.length || made.status !== "settled") return null;
-  return el("div", { class: "why" }, found.map((row) => el("p", {}, sentence(row.says), " ", cite(row.cite, made))), amended(made));
+  const lead = several ? el("p", {}, "Whatever else turns out, it comes to this. One way to it:") : null;
+  return el("div", { class: "why" }, lead, found.map((row) => el("p", {}, sentence(row.says), " ", cite(row.cite, made))), amended(made, above));
 }
 
 function cite(place, made) {
@@ -53,11 +59,21 @@ function cite(place, made) {
   return el("span", { class: "cite" }, `${title}, ${place.section}`);
 }
 
-/** What a place's amendment made of the rule that decided. */
-function amended(made) {
+/** The answers to other questions that this one turns on. */
+function through(made) {
+  const lines = (made.through ?? []).filter(({ standing }) => standing.length).slice(0, MOST_THROUGH);
+  return lines.map(({ question, standing: [row] }) => el("p", {}, named(`answer.${question}`), " ", el("b", {}, sentence(row.then)), " ", sentence(row.says)));
+}
+
+/** What a place's amendment made of the rule that decided; told once on a page. */
+function amended(made, above) {
+  const told = new Set(above ? steps(above).map(({ by }) => by) : []);
+  return steps(made).map(({ by, says }) => el("p", { class: "amended" }, el("b", {}, `Local amendment ${by}`), told.has(by) ? ", as above." : `: ${sentence(says)}`));
+}
+
+function steps(made) {
   const local = new Set(made.document?.amendments ?? []);
-  const steps = rows(made).flatMap((row) => row.chain ?? []).filter((step) => local.has(step.by));
-  return steps.map((step) => el("p", { class: "amended" }, el("b", {}, `Local amendment ${step.by}: `), sentence(step.says)));
+  return rows(made).flatMap((row) => row.chain ?? []).filter((step) => local.has(step.by));
 }
 
 /** Who holds otherwise: never hidden. */
@@ -83,15 +99,16 @@ export function readings(made) {
   return open.map((reading) => {
     const gives = (id) => inWords(new Set(made.under.filter((each) => each.readings[reading.reading] === id).flatMap((each) => each.outcomes)), "or");
     const columns = reading.alternatives.filter((each) => each.standing === "published" || gives(each.id)).map((each) =>
-      el("div", { class: "reading" }, el("b", {}, capital(gives(each.id) || "the same")), el("p", {}, sentence(each.says)), el("p", { class: "small" }, `Held by: ${each.holders}.`)));
+      el("div", { class: "reading" }, gives(each.id) ? el("b", {}, capital(gives(each.id))) : null, el("p", {}, sentence(each.says)), el("p", { class: "small" }, `Held by: ${each.holders}.`)));
     return el("section", { class: "readings" }, el("h3", {}, reading.asks), el("div", { class: "side" }, columns), office(made));
   });
 }
 
 /** The row that decided, cell by cell. */
-function deciding(made) {
+function deciding(made, several) {
   if (made.status !== "settled") return null;
-  const cells = (made.standing ?? []).map((row) =>
+  const told = el("p", {}, "Several rows come to this. Which of them decides turns on what is not said yet.");
+  const cells = several ? [told] : (made.standing ?? []).map((row) =>
     el(
       "div",
       { class: "row" },
@@ -103,7 +120,7 @@ function deciding(made) {
         el("tbody", {}, row.cells.map((cell) => el("tr", {}, el("th", { scope: "row" }, named(cell.input)), el("td", {}, cell.wanted), el("td", {}, cell.value)))),
       ),
     ));
-  if (made.none_fires) cells.push(el("p", {}, "No row of the table asks for anything else here: this is what it says then."));
+  if (made.none_fires && !several) cells.push(el("p", {}, "No row of the table asks for anything else here: this is what it says then."));
   return el(
     "details",
     { class: "deciding" },
@@ -135,19 +152,26 @@ function valued(fact, value) {
 
 const FEW = 4;
 
-/** What would change the outcome, by itself or two things together, and what is enough for it. */
-export function would(explained) {
-  const found = explained.would_change ?? [];
+/** What would change the outcome, by itself or two things together, and what is enough for it. `otherwise` is what could
+ * come of another answer, in the words of the questions; facts that these ask for are not told over again. */
+export function would(explained, otherwise = []) {
+  const asked = new Set(otherwise.flatMap(({ facts }) => facts));
+  const found = (explained.would_change ?? []).filter((change) => !asked.has(change.fact));
   const together = found.some((change) => change.together_with);
   const lines = found.map((change) => el("li", {}, el("b", {}, `${capital(change.outcome)}: `), changed(change)));
   const enough = (explained.sufficient ?? []).map((fact) => el("li", {}, named(fact.fact), ": ", valued(fact.fact, fact.value)));
   return [
     el("h3", {}, "What would change it"),
-    found.length ? null : el("p", {}, "None of these facts, changed alone or with one other, settles it otherwise."),
+    found.length || otherwise.length ? null : el("p", {}, "None of these facts, changed alone or with one other, settles it otherwise."),
+    otherwise.length ? el("ul", {}, otherwise.map(answered)) : null,
     together ? el("p", {}, "No single thing; two together:") : null,
     found.length ? el("ul", {}, lines) : null,
     enough.length ? [el("h3", {}, "What it rests on"), el("ul", {}, enough)] : null,
   ].filter(Boolean);
+}
+
+function answered({ asks, possible, others, says }) {
+  return el("li", {}, el("b", {}, possible.length > 1 ? `Perhaps ${inWords(others, "or")}` : capital(possible[0])), ` if “${asks}” were ${inWords(says.map((each) => `“${each}”`), "or")}.`);
 }
 
 function changed(change) {
@@ -160,7 +184,7 @@ function changed(change) {
 
 /** What every output ends with. */
 export function cautions(all) {
-  const item = (text) => el("li", {}, text);
+  const item = (text) => el("li", {}, text.replace(/ \(--[^)]*\)/g, "")); // what one types at a command line
   const more = all.slice(FIRST_CAUTIONS);
   return el(
     "section",

@@ -1,5 +1,6 @@
 /** The first screen: what people ask, at once. And the list of everything that can be asked. */
 import { get } from "./api.js";
+import { machine } from "./building.js";
 import { el, fill, goTo } from "./dom.js";
 import { address } from "./state.js";
 import { capital } from "./words.js";
@@ -14,9 +15,9 @@ export function showStart(state, main, book, moved) {
   fill(
     main,
     el("h1", {}, "What do you want to know?"),
-    el("nav", { class: "choices", "aria-label": "What you can ask" }, book.sets.map((set) => choice(state, ask(set.id), set.title, set.says)), choice(state, { view: "questions" }, "Something else", "Every question there is, by number.")),
+    el("nav", { class: "choices", "aria-label": "What you can ask" }, book.sets.map((set) => choice(state, ask(set.id), set.title, set.says)), choice(state, { view: "questions" }, "Something else", "Everything else that can be asked.")),
     el("h2", {}, "Or a whole building"),
-    el("div", { class: "choices" }, choice(state, { view: "building", about: "" }, "Open a project file or a device schedule", "It stays on this machine.")),
+    el("div", { class: "choices" }, choice(state, { view: "building", about: "" }, "Open a project file or a device schedule", `It goes to the program on ${machine()} and nowhere else.`)),
   );
   if (moved) goTo(main.querySelector("h1"));
 }

@@ -49,15 +49,46 @@ export function address(state) {
 
 /** Goes to a state: a step that Back undoes. */
 export function go(state) {
-  if (address(state) === (location.hash || "#")) dispatchEvent(new HashChangeEvent("hashchange"));
+  if (address(state) === (location.hash || "#")) showAgain();
   else location.hash = address(state);
 }
 
-/** The state with one answer given, in the place of an earlier one on the same. */
-export function withAnswer(state, key, value) {
-  const answers = state.answers.map((answer) => (answer.key === key ? { key, value } : answer));
-  if (!answers.some((answer) => answer.key === key)) answers.push({ key, value });
+/** Shows once more what the address says. */
+export function showAgain() {
+  dispatchEvent(new HashChangeEvent("hashchange"));
+}
+
+/** The state with one answer given, in the place of an earlier one on the same. Answers that no longer go with it are
+ * left out, to be asked anew. */
+export function withAnswer(state, key, value, openings) {
+  const said = { key, value };
+  const at = state.answers.findIndex((answer) => answer.key === key);
+  const answers = at < 0 ? [...state.answers, said] : state.answers.slice(0, at);
+  for (const answer of at < 0 ? [] : state.answers.slice(at)) {
+    if (answer.key === key) answers.push(said);
+    else if (stillGoes(answer, recordOf({ answers }, openings), openings)) answers.push(answer);
+  }
   return { ...state, answers, edit: "" };
+}
+
+/** Whether an answer could still be given after what is known now. */
+function stillGoes({ key, value }, known, openings) {
+  if (value === UNKNOWN) return true;
+  if (!key.startsWith("o.")) return !(key in known);
+  const opening = openings[key.slice(2)];
+  const choice = opening?.choices.find((each) => each.id === value);
+  return !choice || (meets(opening.when, known) && isOffered(choice, known));
+}
+
+/** Whether each fact of a condition has one of its words. */
+export function meets(when, record) {
+  return Object.entries(when ?? {}).every(([fact, words]) => words.includes(record[fact]));
+}
+
+/** Whether a choice goes with what is known: it says of nothing something else, and needs no word that is not there. */
+export function isOffered(choice, record) {
+  const needs = Object.entries(choice.when ?? {}).filter(([fact]) => fact in record);
+  return meets(Object.fromEntries(needs), record) && Object.entries(choice.facts).every(([fact, word]) => !(fact in record) || record[fact] === word);
 }
 
 /** Whether it is said where the job is. */
