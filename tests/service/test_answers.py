@@ -14,7 +14,7 @@ from jsonschema import Draft202012Validator
 from referencing import Registry, Resource
 
 import yokebook
-from service.running import DAY, LAW, MARKED, PLACE, UNMARKED, Server, serving, soon
+from service.running import DAY, LAW, MARKED, PLACE, PROJECT, UNMARKED, Server, serving, soon
 from yokebook import front_door
 from yokebook.load.schema_check import schemas
 from yokebook.sheet import Sheet
@@ -28,30 +28,6 @@ from yokebook_adapters.table_text import as_data
 
 JSON = {"content-type": "application/json"}
 LINES = {"content-type": "application/jsonl"}
-
-#: One room: two devices and the switch that feeds one half.
-PROJECT = {
-    "project": {"place": PLACE, "dates": {"permit application": DAY}},
-    "spaces": [
-        {
-            "id": "R1",
-            "occupancy": "office",
-            "yokes": [
-                {
-                    "id": "A",
-                    "configuration": "5-20R",
-                    "contacts": [
-                        {"id": "upper", "supply": "controlled", "controls": ["S1"]},
-                        {"id": "lower", "supply": "always on"},
-                    ],
-                },
-                {"id": "B", "configuration": "5-20R", "contacts": [{"id": "upper", "supply": "always on"}]},
-            ],
-        }
-    ],
-    "controls": [{"id": "S1", "turns_off_by": "presence"}],
-}
-
 
 @pytest.fixture(scope="module")
 def server() -> Iterator[Server]:
