@@ -245,6 +245,9 @@ def test_bodies_and_lines_that_are_too_large(inside: Inside):
     unknown = {**lines, "params": {"question": "R99", "topic": "x", "date": "x=2024-01-01"}}
     found = posted(inside, "{}", "/v1/jobs", **unknown)
     assert [each["parameter"] for each in found["errors"]] == ["question", "topic", "date"]
+    for wrong in ({"on": "null"}, {"date": "permit application=2024-02-30"}, {"choice": "x=y"}):
+        found = posted(inside, "{}", "/v1/jobs", headers=lines["headers"], params=wrong)
+        assert [each["parameter"] for each in found["errors"]] == [*wrong]
 
 
 def test_names_that_the_service_does_not_go_by(inside: Inside):

@@ -43,7 +43,7 @@ def wanted(desk: Desk, pairs: Pairs) -> Wanted:
             detail = f"there is no topic `{name}`{suggest(name, desk.topics)}; allowed: {listed(desk.topics)}"
             query.fault("topic", detail)
     try:
-        faults = asked.faults() + desk.laws.no_events(asked)
+        faults = asked.faults() + desk.laws.unusable(asked)
         if faults:
             raise RulebookFaults(faults)
         if asked.place or asked.edition:
