@@ -121,7 +121,7 @@ def sending_deep_json(server: Server) -> None:
     with server.client() as client:
         answer = client.post("/v1/records/rule", content=b'{"record": ' + b"[" * 900_000, headers=JSON)
         assert answer.status_code == 400
-        assert answer.json()["errors"][0]["detail"] == "this is nested too deep; allowed: at most 30 levels"
+        assert answer.json()["errors"][0]["detail"] == "this is nested too deep; allowed: at most 20 levels"
 
 
 def sending_bad_text(server: Server) -> None:
