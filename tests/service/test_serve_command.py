@@ -55,7 +55,7 @@ def test_what_is_missing_is_named(monkeypatch: pytest.MonkeyPatch, capsys: pytes
     )
 
 
-def test_a_system_without_timers_is_told_what_to_do(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]):
+def test_a_system_without_timers_is_told(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]):
     monkeypatch.delattr(signal, "setitimer")
     status, said = refused(capsys)
     assert status == 3
