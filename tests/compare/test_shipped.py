@@ -45,6 +45,16 @@ def test_the_edition_of_2017_asks_for_the_word_beside_the_symbol() -> None:
     assert now["chain"][-1]["by"] == "nfpa-70 2017"
 
 
+def test_an_input_whose_number_only_one_law_sets_is_not_told_as_moved() -> None:
+    """The delay of a guest room's control hangs on a number that the edition of 2010 does not have."""
+    old, new = rulebook().edition("ashrae-90.1", "2010"), rulebook().edition("ashrae-90.1", "2013")
+    for was, now in ((old, new), (new, old)):
+        changes = yokebook.compare(was, now, ["guest-room.controlled", "furniture.feeders"])
+        assert {change.question for change in changes.changes} == {"guest-room.controlled", "furniture.feeders"}
+        moved = {each["input"] for change in changes.changes for each in change.witness.moved}
+        assert not moved & {"control.off_delay_min", "space.feeders_needed"}
+
+
 def test_every_record_shown_is_ruled_as_it_says() -> None:
     """Ruled again through the front door, where the facts are of one contact device and what it is on."""
     old, new = rulebook().edition("nfpa-70", "2014"), rulebook().edition("nfpa-70", "2017")

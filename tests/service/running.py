@@ -38,6 +38,29 @@ MARKED = {
 }
 UNMARKED = {**MARKED, "contact.supply": "always on"}
 
+#: One room: two devices and the switch that feeds one half.
+PROJECT: dict[str, Any] = {
+    "project": {"place": PLACE, "dates": {"permit application": DAY}},
+    "spaces": [
+        {
+            "id": "R1",
+            "occupancy": "office",
+            "yokes": [
+                {
+                    "id": "A",
+                    "configuration": "5-20R",
+                    "contacts": [
+                        {"id": "upper", "supply": "controlled", "controls": ["S1"]},
+                        {"id": "lower", "supply": "always on"},
+                    ],
+                },
+                {"id": "B", "configuration": "5-20R", "contacts": [{"id": "upper", "supply": "always on"}]},
+            ],
+        }
+    ],
+    "controls": [{"id": "S1", "turns_off_by": "presence"}],
+}
+
 
 class Server:
     """`yokebook serve` in a process of its own."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 import httpx
@@ -14,7 +13,7 @@ from jsonschema import Draft202012Validator
 from referencing import Registry, Resource
 
 import yokebook
-from service.running import DAY, LAW, MARKED, PLACE, UNMARKED, Server, serving, soon
+from service.running import DAY, LAW, MARKED, PLACE, PROJECT, UNMARKED, Server, serving, soon
 from yokebook import front_door
 from yokebook.load.schema_check import schemas
 from yokebook.sheet import Sheet
@@ -28,30 +27,6 @@ from yokebook_adapters.table_text import as_data
 
 JSON = {"content-type": "application/json"}
 LINES = {"content-type": "application/jsonl"}
-
-#: One room: two devices and the switch that feeds one half.
-PROJECT = {
-    "project": {"place": PLACE, "dates": {"permit application": DAY}},
-    "spaces": [
-        {
-            "id": "R1",
-            "occupancy": "office",
-            "yokes": [
-                {
-                    "id": "A",
-                    "configuration": "5-20R",
-                    "contacts": [
-                        {"id": "upper", "supply": "controlled", "controls": ["S1"]},
-                        {"id": "lower", "supply": "always on"},
-                    ],
-                },
-                {"id": "B", "configuration": "5-20R", "contacts": [{"id": "upper", "supply": "always on"}]},
-            ],
-        }
-    ],
-    "controls": [{"id": "S1", "turns_off_by": "presence"}],
-}
-
 
 @pytest.fixture(scope="module")
 def server() -> Iterator[Server]:
@@ -120,6 +95,14 @@ def test_without_questions_all_in_force_are_asked(client: httpx.Client):
     assert {each["question"] for each in topical["rulings"]} > {each["question"] for each in answer["rulings"]}
     energy = post(client, "/v1/records/rule", "rulings", law=LAW, document="energy", record=MARKED)
     assert {each["document"]["kind"] for each in energy["rulings"]} == {"energy"}
+
+
+def test_a_question_named_twice_is_answered_once(client: httpx.Client):
+    answer = post(client, "/v1/records/rule", "rulings", law=LAW, questions=["R03", "marking.required"], record=MARKED)
+    assert [ruling["question"] for ruling in answer["rulings"]] == ["marking.required"]
+    params = [*LAW.items(), ("question", "R03"), ("question", "r03")]
+    lines = client.post("/v1/records/batch", params=params, content=text(MARKED).encode(), headers=LINES).text
+    assert len(json.loads(lines.split("\n")[1])["rulings"]) == 1
 
 
 def test_the_same_request_gives_the_same_bytes(client: httpx.Client):
@@ -399,17 +382,3 @@ def test_the_log_names_requests_and_nothing_that_they_hold(server: Server, clien
     soon(lambda: any("ours-17 POST /v1/records/rule 200" in line for line in server.log))
     soon(lambda: any("GET /v1/facts/no%0Asuch 400" in line for line in server.log))
     assert "Seldom Known" not in server.text and "secret-place" not in server.text
-
-
-def test_the_readmes_request_runs(server: Server):
-    import re
-    import subprocess
-
-    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
-    [command] = re.findall(r"^    (curl .*?)\n\n", readme, re.MULTILINE | re.DOTALL)
-    assert "http://127.0.0.1:8425/" in command
-    done = subprocess.run(
-        ["bash", "-c", command.replace("http://127.0.0.1:8425", server.url)], capture_output=True, text=True, check=True
-    )
-    [ruling] = json.loads(done.stdout)["rulings"]
-    assert ruling["word"] == "required"

@@ -72,7 +72,7 @@ NOT_JSON: list[tuple[str | bytes, dict[str, Any]]] = [
         ),
     ),
     ('{"a":' * 7 + "1" + "}" * 7, one("/a/a/a/a/a/a", "this is nested too deep; allowed: at most 6 levels", 31)),
-    ("[" * 100_0, one("", "this is nested too deep; allowed: at most 30 levels", 31)),
+    ("[" * 100_0, one("", "this is nested too deep; allowed: at most 6 levels", 31)),
     ("{} x", one("", "this is not JSON: something follows the end of the value", 4)),
 ]
 
@@ -245,6 +245,22 @@ def test_bodies_and_lines_that_are_too_large(inside: Inside):
     unknown = {**lines, "params": {"question": "R99", "topic": "x", "date": "x=2024-01-01"}}
     found = posted(inside, "{}", "/v1/jobs", **unknown)
     assert [each["parameter"] for each in found["errors"]] == ["question", "topic", "date"]
+    for wrong in ({"on": "null"}, {"date": "permit application=2024-02-30"}, {"choice": "x=y"}):
+        found = posted(inside, "{}", "/v1/jobs", headers=lines["headers"], params=wrong)
+        assert [each["parameter"] for each in found["errors"]] == [*wrong]
+
+
+def test_what_is_just_within_each_limit_is_taken(inside: Inside):
+    body = json.dumps({"law": LAW, "questions": ["R03"], "record": MARKED}).encode().ljust(20_000)
+    assert inside.request("POST", RULE, content=body, headers=JSON).status_code == 200
+    params = {"place": PLACE, "on": DAY, "question": "R03"}
+    lines = b"\n".join([json.dumps({"contact.supply": "controlled"}).encode().ljust(300)] * 3)
+    named = {"params": params, "headers": {"content-type": "application/jsonl"}}
+    for content in (lines, lines + b"\n"):
+        answer = inside.request("POST", "/v1/records/batch", content=content, **named)
+        assert json.loads(answer.text.split("\n")[-2])["end"]["ruled"] == 3
+    six_levels = '{"record": {"a": {"b": {"c": {"d": {}}}}}}'
+    assert posted(inside, six_levels)["kind"] == "refused"
 
 
 def test_names_that_the_service_does_not_go_by(inside: Inside):

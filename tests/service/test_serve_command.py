@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import signal
 import socket
 from dataclasses import fields
 from typing import Any
@@ -52,6 +53,13 @@ def test_what_is_missing_is_named(monkeypatch: pytest.MonkeyPatch, capsys: pytes
     assert said == (
         "yokebook: `yokebook serve` needs uvicorn, sse-starlette; install it with `pip install 'yokebook[service]'`\n"
     )
+
+
+def test_a_system_without_timers_is_told(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]):
+    monkeypatch.delattr(signal, "setitimer")
+    status, said = refused(capsys)
+    assert status == 3
+    assert "needs Linux, macOS or another Unix" in said and "on Windows, run it in the Linux subsystem" in said
 
 
 def test_a_port_that_is_taken(capsys: pytest.CaptureFixture[str]):

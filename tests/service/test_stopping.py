@@ -11,7 +11,7 @@ import httpx
 import pytest
 
 import small_rulebook
-from service.running import Server, alive, children, serving
+from service.running import Server, alive, children, serving, soon
 
 LINES = {"content-type": "application/jsonl"}
 PARAMS = {"question": "R03", "edition": "code:2014"}
@@ -80,7 +80,12 @@ def test_batches_that_end_in_time_are_whole_and_nothing_new_is_taken(small: tupl
             pieces = answer.iter_text()
             first = next(pieces)
             server.ask_to_end()
+            with server.client() as late:
+                soon(lambda: late.get("/v1/health").json()["status"] == "stopping")
+                refused = late.post("/v1/jobs", params=PARAMS, content=batch(1), headers=LINES)
             text = first + "".join(pieces)
+        assert (refused.status_code, refused.json()["type"]) == (503, "/v1/problems/stopping")
+        assert int(refused.headers["retry-after"]) > 0
         assert last(text) == {
             "state": "done", "lines": 500, "ruled": 500, "refused": 0, "not_ruled": None, "why": "",
         }  # fmt: skip

@@ -5,16 +5,22 @@ from __future__ import annotations
 import asyncio
 import io
 import json
+import os
+import pickle
+import struct
 from collections.abc import Callable, Coroutine, Sequence
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+import small_rulebook
+import yokebook
 from yokebook_adapters.service import worker
 from yokebook_adapters.service.arriving import Spooled
 from yokebook_adapters.service.batches import Batch
 from yokebook_adapters.service.limits import Limits
-from yokebook_adapters.service.pool import Lane, Turns
+from yokebook_adapters.service.pool import Lane, Pool, Turns
 from yokebook_adapters.service.problems import Problem
 
 
@@ -205,3 +211,19 @@ def test_a_batch_that_is_stopped_says_from_which_line_on():
         }
 
     on_a_loop(play)
+
+
+# ---- the end of the processes ----------------------------------------------------------------------------------------
+
+
+def test_half_a_result_of_a_process_that_was_killed_keeps_nothing_waiting(tmp_path: Path):
+    """What a process that is killed while it writes leaves behind: the length of a result and less than that."""
+    rulebook = yokebook.load(small_rulebook.write(tmp_path))
+    pool = Pool(worker.Start(pickle.dumps(rulebook), "digest", Limits(workers=1)))
+    asyncio.run(pool.ready())
+    executor = pool._executor
+    thread, results = executor._executor_manager_thread, executor._result_queue
+    os.write(results._writer.fileno(), struct.pack("!i", 100) + b"not a hundred")
+    pool.close()
+    thread.join(30)
+    assert not thread.is_alive()

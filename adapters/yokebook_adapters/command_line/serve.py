@@ -117,7 +117,10 @@ def _must_be_able_to() -> None:
             "`pip install 'yokebook[service]'`"
         )
     if not hasattr(signal, "setitimer"):
-        raise Stopped("`yokebook serve` runs on Linux, macOS and other Unix systems only")
+        raise Stopped(
+            "`yokebook serve` needs Linux, macOS or another Unix, whose timers stop a ruling that takes too long; on "
+            "Windows, run it in the Linux subsystem. All other commands run here too"
+        )
 
 
 def _caution(args: argparse.Namespace) -> str:

@@ -10,7 +10,7 @@ from yokebook.intake.entry import from_node
 from yokebook.load.faults import InputFaults, RulebookFaults, listed, suggest
 from yokebook.model import Question
 from yokebook_adapters.service.bodies import read_body
-from yokebook_adapters.service.desk import Desk, pointer_of
+from yokebook_adapters.service.desk import Desk, each_once, pointer_of
 from yokebook_adapters.service.laws import Asked, law_data
 from yokebook_adapters.service.problems import Problem, told
 from yokebook_adapters.service.queries import OF_BATCHES, Pairs, Query
@@ -43,7 +43,7 @@ def wanted(desk: Desk, pairs: Pairs) -> Wanted:
             detail = f"there is no topic `{name}`{suggest(name, desk.topics)}; allowed: {listed(desk.topics)}"
             query.fault("topic", detail)
     try:
-        faults = asked.faults() + desk.laws.no_events(asked)
+        faults = asked.faults() + desk.laws.unusable(asked)
         if faults:
             raise RulebookFaults(faults)
         if asked.place or asked.edition:
@@ -51,7 +51,7 @@ def wanted(desk: Desk, pairs: Pairs) -> Wanted:
     except RulebookFaults as faulty:
         query.law_faults(faulty)
     query.finish()
-    return Wanted(asked, questions or None, topics, document)
+    return Wanted(asked, each_once(questions) or None, topics, document)
 
 
 def begin(desk: Desk, pairs: Pairs, lines: int) -> dict[str, Any]:

@@ -16,7 +16,7 @@ from jsonschema import Draft202012Validator
 from yokebook.load.faults import Fault, InputFaults
 from yokebook.load.files import decode
 from yokebook.load.json_nodes import read_json
-from yokebook.load.nodes import MappingNode, Node, SequenceNode
+from yokebook.load.nodes import DEPTH_LIMIT, MappingNode, Node, SequenceNode
 from yokebook.load.schema_check import check_with
 from yokebook.model import At
 from yokebook_adapters.service.problems import Problem, told
@@ -55,10 +55,9 @@ def read_body(data: bytes, size: int, depth: int) -> Body:
     text = decode(data, NAME, faults, size)
     node = None if text is None else read_json(text, NAME, faults)
     if node is not None:
-        too_deep = f"this is nested too deep; allowed: at most {depth} levels"
-        faults += [Fault(at, too_deep) for at in _deeper(node, depth)]
+        faults += [Fault(at, f"this is nested too deep; allowed: {_levels(depth)}") for at in _deeper(node, depth)]
     if node is None or faults:
-        raise _not_json(faults, text, node)
+        raise _not_json(faults, text, node, depth)
     return Body(node, {at: pointer for pointer, at in _places(node, "")})
 
 
@@ -79,7 +78,7 @@ def _by_place(fault: Fault) -> tuple[int, int, str]:
     return (at.line, at.column, fault.message) if isinstance(at, At) else (0, 0, fault.message)
 
 
-def _not_json(faults: Sequence[Fault], text: str | None, node: Node | None) -> Problem:
+def _not_json(faults: Sequence[Fault], text: str | None, node: Node | None, depth: int) -> Problem:
     repeated = iter(_repeated(text) if text is not None and node is not None else ())
     pointers = {} if node is None else {at: pointer for pointer, at in _places(node, "")}
     errors = []
@@ -88,8 +87,14 @@ def _not_json(faults: Sequence[Fault], text: str | None, node: Node | None) -> P
         assert isinstance(at, At)  # a text's faults stand in it
         pointer = next(repeated, "") if "stands twice here" in fault.message else pointers.get(at, "")
         detail = fault.message.replace("the file", "the body").replace("; save it as UTF-8", "; send UTF-8")
+        # what is deeper than any file may be is not read so far as to come to the service's own limit
+        detail = detail.replace(_levels(DEPTH_LIMIT), _levels(depth))
         errors.append({"pointer": pointer, "line": at.line, "column": at.column, "detail": detail})
     return Problem("not-json", f"The body has {told(errors)}.", errors)
+
+
+def _levels(depth: int) -> str:
+    return f"at most {depth} levels"
 
 
 def _places(node: Node, pointer: str) -> Iterator[tuple[str, At]]:

@@ -166,7 +166,7 @@ class Reading:
             return None
 
     def questions(self, key: str = "questions") -> list[Question] | None:
-        """The questions named; None where none is. A name that no question has is noted."""
+        """The questions named, each once; None where none is. A name that no question has is noted."""
         names = self.data(key)
         if names is None:
             return None
@@ -177,7 +177,7 @@ class Reading:
                 pointer = f"/{key}" if isinstance(names, str) else f"/{key}/{number}"
                 self.errors.append({"pointer": pointer, "detail": self.desk.no_question(name)})
             found += meant
-        return found
+        return each_once(found)
 
     def topics(self) -> list[str]:
         """The topics named; one that no question has is noted."""
@@ -192,6 +192,11 @@ class Reading:
     def refused(self, refused: InputFaults, pointer: str) -> Problem:
         """The problem for faults that came up while ruling: what is stated and what comes out differ."""
         return self.body.refusal(refused.faults, pointer)
+
+
+def each_once(questions: Sequence[Question]) -> list[Question]:
+    """The questions, those named twice only once."""
+    return list({question.id: question for question in questions}.values())
 
 
 def pointer_of(prefix: str, fault: Fault) -> str:

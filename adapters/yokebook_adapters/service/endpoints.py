@@ -162,10 +162,10 @@ class Endpoints:
 
         async def events() -> AsyncIterator[ServerSentEvent]:
             try:
-                yield ServerSentEvent(begin.decode(), event="begin")
+                yield ServerSentEvent(begin.decode(), event="begin", sep="\n")
                 async with aclosing(followed.parts()) as parts:
                     async for event, part in parts:
-                        yield ServerSentEvent(part.decode(), event=event)
+                        yield ServerSentEvent(part.decode(), event=event, sep="\n")
             finally:
                 self.service.followed.discard(followed)
 

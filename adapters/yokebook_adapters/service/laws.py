@@ -8,11 +8,12 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import yokebook
+from yokebook.adoption import REAL_DATE, is_date
 from yokebook.code import Code
 from yokebook.graph import Graph
 from yokebook.load.faults import Fault, RulebookFaults, listed, suggest
 from yokebook.model import At
-from yokebook.overview import all_events
+from yokebook.overview import all_choices, all_events
 from yokebook.parts_of_ruling import candidate_data
 from yokebook_adapters.service.problems import Problem
 
@@ -51,13 +52,14 @@ class Laws:
     def __init__(self, rulebook: yokebook.Rulebook) -> None:
         self.rulebook = rulebook
         self.events = all_events(rulebook.book)
+        self.choices = all_choices(rulebook.book)
         self._ready: OrderedDict[tuple[Any, ...], Code] = OrderedDict()
 
     def code(self, asked: Asked, graph: Graph | None = None) -> Code:
         """The law asked for. Raises RulebookFaults, whose faults stand at `place`, `on`, `dates.EVENT`,
         `choices.ID` or `edition`; Problem where the rulebook itself is at fault."""
         faults = asked.faults()
-        faults += self.no_events(asked)
+        faults += self.unusable(asked)
         place = asked.place or (graph.place if graph is not None else None)
         if asked.edition is None and place is None:
             faults.append(Fault("", "no place is given; give `place`, or `edition` for a bare edition"))
@@ -73,13 +75,22 @@ class Laws:
             key = (place, asked.on, tuple(sorted(dates.items())), tuple(sorted(choices.items())))
         return self._kept(key) or self._keep(key, self._made(asked, place, dates, choices))
 
-    def no_events(self, asked: Asked) -> list[Fault]:
-        """The faults of dates whose events no place's law turns on."""
+    def unusable(self, asked: Asked) -> list[Fault]:
+        """The faults of what is asked that no place's law could use, whichever place it is: events and choices that
+        none turns on, and days that are not in the calendar."""
         known = listed(self.events) or "none, because no place's law turns on one"
-        return [
+        found = [
             Fault(f"dates.{event}", f"`{event}` is no event{suggest(event, self.events)}; allowed: {known}")
             for event in asked.dates
             if event not in self.events
+        ]
+        days = {f"dates.{event}": day for event, day in asked.dates.items() if event in self.events}
+        days |= {"on": asked.on} if asked.on is not None else {}
+        found += [Fault(at, f"`{day}` is not {REAL_DATE}") for at, day in days.items() if not is_date(day)]
+        return found + [
+            Fault(f"choices.{name}", f"no place of this rulebook leaves a choice `{name}`{suggest(name, self.choices)}")
+            for name in asked.choices
+            if name not in self.choices
         ]
 
     def _made(self, asked: Asked, place: str | None, dates: dict[str, str], choices: dict[str, str]) -> Code:

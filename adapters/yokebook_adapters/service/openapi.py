@@ -15,8 +15,8 @@ from yokebook_adapters.service.problems import KINDS, MEDIA_TYPE
 
 Json = dict[str, Any]
 
-#: The published schemas that the document holds whole, by what it calls them.
-_WHOLE = {"record": "record", "project": "project", "ruling": "ruling", "sheet": "sheet"}
+#: The published schemas that the document holds whole, under their own names.
+_WHOLE = ("record", "project", "ruling", "views", "schedule", "authority", "comparison", "sheet")
 
 _COMPONENTS = "#/components/schemas/"
 
@@ -45,10 +45,10 @@ def document(version: str, book: Book) -> Json:
 
 
 def components() -> Json:
-    """Every schema by name: records, projects and rulings as published, then what the service takes and gives."""
+    """Every schema by name: those published by themselves, then what the service takes and gives."""
     found: Json = {}
-    for name, published in _WHOLE.items():
-        schema = {key: value for key, value in schemas()[published].items() if key != "$schema"}
+    for name in _WHOLE:
+        schema = {key: value for key, value in schemas()[name].items() if key != "$schema"}
         found[name] = _moved(schema, f"{_COMPONENTS}{name}")
     for name, schema in schemas()["service"]["$defs"].items():
         found[name] = _moved(schema, None)
@@ -205,16 +205,22 @@ _TAGGED = (
 )  # fmt: skip
 
 
-def _event(*names: str, data: str | None = None) -> Json:
-    """An event of one of these names, whose data is JSON: of this component where it is always of one."""
-    text: Json = {"type": "string", "contentMediaType": "application/json"}
-    text |= {"contentSchema": {"$ref": f"{_COMPONENTS}{data}"}} if data is not None else {}
+def _event(*names: str, data: str) -> Json:
+    """An event of one of these names, whose data is JSON of this component."""
+    text = {
+        "type": "string",
+        "contentMediaType": "application/json",
+        "contentSchema": {"$ref": f"{_COMPONENTS}{data}"},
+    }
     return {
         "type": "object",
         "properties": {"event": {"enum": list(names)}, "data": text},
         "required": ["event", "data"],
     }
 
+
+#: The events of a project that is followed, each with the component that its data is.
+_FOLLOWED = {"begin": "follow_begin", "rulings": "follow_rulings", "end": "follow_end", "problem": "problem"}
 
 _LINES = "One line to begin with (batch_begin), one for each record (batch_line), and one at the end (batch_end)."
 
@@ -228,10 +234,9 @@ def _given(operation: Operation) -> Json:
         "text": ("In words.", "text/plain", {"type": "string"}),
         "batch": (_LINES, batches.MEDIA_TYPE, {"type": "string"}),
         "followed": (
-            "An event `begin` (its data is follow_begin), an event `rulings` for some at a time (follow_rulings), and "
-            "`end` (follow_end) or `problem` (problem).",
+            "An event `begin`, an event `rulings` for some at a time, and at the end `end` or `problem`.",
             "text/event-stream",
-            _event("begin", "rulings", "end", "problem"),
+            {"anyOf": [_event(name, data=data) for name, data in _FOLLOWED.items()]},
         ),
         "events": (
             "An event `progress` whenever the job moves, and `end` at its end; the data of each is the job.",

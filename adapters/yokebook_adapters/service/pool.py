@@ -174,10 +174,15 @@ class _OnceEnded:
 
 
 def _end(executor: ProcessPoolExecutor) -> None:
-    # before the executor forgets them; it has no way of its own to end one that hangs
+    # before the executor forgets them; it has no way of its own to end a process that hangs
     processes = list((executor._processes or {}).values())
+    results: Any = executor._result_queue
     executor.shutdown(wait=False)
     for process in processes:
         if process.is_alive() and process.pid is not None:
             with contextlib.suppress(ProcessLookupError):
                 process.kill()
+    if results is not None:
+        # one that was killed while it wrote leaves half a result, and the executor's thread would wait for the rest of
+        # it, and this process for that thread, as long as anybody could still write
+        results._writer.close()

@@ -23,9 +23,12 @@ log = logging.getLogger("yokebook.service")
 
 _ENDED = "the service ended"
 
+#: So often it is looked whether what runs has ended, once the service is told to end.
+_BETWEEN_LOOKS = 0.05
+
 
 class Service:
-    """One rulebook served. Use it `async with running()`; `end_soon` and `end_now` bring its end."""
+    """One rulebook served. Use it `async with running()`; `end` and `end_now` bring its end."""
 
     def __init__(self, rulebook: yokebook.Rulebook, limits: Limits) -> None:
         pickled = pickle.dumps(rulebook)  # before the book is read out of its pack, which is far smaller
@@ -75,6 +78,15 @@ class Service:
                 self._end.cancel()
             self.pool.close()
 
+    async def end(self) -> None:
+        """Takes nothing new, and comes back once nothing runs any more, within the grace time."""
+        self.end_soon()
+        while self._something_runs():
+            await asyncio.sleep(_BETWEEN_LOOKS)
+
+    def _something_runs(self) -> bool:
+        return bool(self.streams or self.followed or any(self.jobs.counts().values()))
+
     def end_soon(self) -> None:
         """Takes nothing new; what runs may go on for the grace time."""
         if not self.stopping:
@@ -82,7 +94,7 @@ class Service:
             self._end = asyncio.get_running_loop().create_task(self._after_grace())
 
     async def _after_grace(self) -> None:
-        if self.streams or self.followed or any(self.jobs.counts().values()):
+        if self._something_runs():
             log.warning("running batches have %g seconds to end", self.limits.grace_seconds)
         await asyncio.sleep(self.limits.grace_seconds)
         self.end_now()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import math
 import signal
 import socket
 import sys
@@ -25,23 +26,39 @@ _MARGIN = 5
 
 
 class _Server(uvicorn.Server):
-    """A server that tells the service first when it is to end: by a first signal within the grace time, by a second
-    one at once."""
+    """A server that a signal ends in good order: what runs may go on for the grace time, and until then it answers who
+    asks how far a batch is, but takes nothing new. A second signal ends what runs at once."""
 
     def __init__(self, config: uvicorn.Config, service: Service) -> None:
         super().__init__(config)
         self._service = service
         self._loop: asyncio.AbstractEventLoop | None = None
+        self._ending: asyncio.Task[None] | None = None
 
     async def serve(self, sockets: list[socket.socket] | None = None) -> None:
         self._loop = asyncio.get_running_loop()
         await super().serve(sockets)
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
-        end = self._service.end_now if self.should_exit else self._service.end_soon
+        if self._loop is None or self._loop.is_closed():
+            self.should_exit = True
+        else:
+            self._loop.call_soon_threadsafe(self._told_to_end)
+
+    def _told_to_end(self) -> None:
+        if self._ending is None:
+            self._ending = asyncio.ensure_future(self._end())
+        else:
+            self._service.end_now()
+            self.should_exit = True
+
+    async def _end(self) -> None:
+        assert self._loop is not None  # it serves
+        began = self._loop.time()
+        await self._service.end()
+        left = max(0.0, self._service.limits.grace_seconds - (self._loop.time() - began))
+        self.config.timeout_graceful_shutdown = math.ceil(left) + _MARGIN  # for requests that are no batch
         self.should_exit = True
-        if self._loop is not None and not self._loop.is_closed():
-            self._loop.call_soon_threadsafe(end)
 
 
 def serve(

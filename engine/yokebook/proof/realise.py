@@ -17,7 +17,7 @@ from math import ceil
 from yokebook.deciding import Context
 from yokebook.exploring import explore, impossible
 from yokebook.graph import Graph, Thing
-from yokebook.law import InForce, Law
+from yokebook.law import InForce, Law, LawFault
 from yokebook.model import Book, Value
 from yokebook.proof.buildings import SHAPES, building
 from yokebook.proof.tries import Points, ends_of_spans, names_behind, through, ways_to_read
@@ -148,6 +148,8 @@ class _Search:
                 further = self._further(context)
             except (LowerFault, OverBudget):
                 continue
+            except LawFault:  # an input that only the law compared with asks for: this one does not set its numbers
+                return None
             if further is None:
                 done = self._done(context, status)
                 if isinstance(done, Realised):

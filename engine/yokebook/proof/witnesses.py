@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from yokebook.exploring import Leaf
-from yokebook.law import Law
+from yokebook.law import Law, LawFault
 from yokebook.model import Book
 from yokebook.parts_of_ruling import cite_data, rule_head, step_data
 from yokebook.proof.cover import Region
@@ -79,7 +79,10 @@ def moved_inputs(twins: Twins, question: str, shown: Shown) -> list[dict[str, st
         unit = unit_of(twins.book, name)
         words: list[str] = []
         for law, leaf in zip(twins.laws, shown.leaves, strict=True):
-            val = try_input(leaf.context, law, shown.subject, name)
+            try:
+                val = try_input(leaf.context, law, shown.subject, name)
+            except LawFault:  # only the other law asks for it, and this one does not set its numbers
+                continue
             words += [show_val(val, unit)] if val is not None and _settled(val) else []
         if len(words) == 2 and words[0] != words[1]:
             moved.append({"input": name, "was": words[0], "now": words[1]})
