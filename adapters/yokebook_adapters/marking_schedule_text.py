@@ -124,15 +124,16 @@ def mark_text(line: Line) -> str:
     return "; ".join(texts)
 
 
-def control_text(control: Mapping[str, Any]) -> str:
-    """One control: what it is, its rating as given, as needed and as ruled, and whether it may feed a receptacle."""
+def control_text(control: Mapping[str, Any], *, ruled: bool = True) -> str:
+    """One control: what it is, its rating as given and as needed, and if `ruled` what is ruled on that and on whether
+    it may feed a receptacle."""
     name = control["control"]
     called = f"{name} ({control['label']})" if control["label"] != name else name
     texts = [control["given"].get("kind", "kind not given")]
     texts.append(f"rated {control['rated']}" if control["rated"] else "rating not given")
     needed = rating_needed(control)
     texts.append(f"needs {needed}" if needed.startswith("at least") else needed)
-    for lead, key, number in _RULED:
+    for lead, key, number in _RULED if ruled else ():
         words = [word for word in control[key] if word != "does not apply"]
         texts += [f"{lead}: {in_words(words, 'or')} [{number}]"] if words else []
     return f"{called}: {'; '.join(texts)}"
@@ -173,9 +174,9 @@ def move_text(line: Line) -> str:
     return "; ".join(f"{each['load'] or 'what is plugged in'} at {each['half']}: {each['word']}" for each in moves)
 
 
-def note_text(note: Mapping[str, str]) -> str:
-    """A ruling behind a line, with whose it is and what was asked."""
-    return f"{note['subject']}: {note['word']} {note['asks']}"
+def note_text(note: Mapping[str, str], *, asked: bool = True) -> str:
+    """A ruling behind a line, with whose it is and, if `asked`, what was asked."""
+    return f"{note['subject']}: {note['word']}" + (f" {note['asks']}" if asked else "")
 
 
 # ---- below the lines ----------------------------------------

@@ -13,28 +13,28 @@ from yokebook_adapters.spreadsheet.writing import Column, Section, Value, add_ta
 from yokebook_adapters.text import HEAP_TITLES, LISTED_HEAPS, device_of_room, facts_missing, mark_words, part_words
 
 FINDINGS = (
-    Column("state", 13),
+    Column("state", 11),
     Column("ruling", 7),
-    Column("room", 14),
-    Column("device", 22),
-    Column("outcome", 34),
-    Column("law, numbers, why, what to do", 70),
-    Column("path", 14),
-    Column("for the office: accepted, corrected, referred", 18),
+    Column("room", 12),
+    Column("device", 17),
+    Column("outcome", 24),
+    Column("law, numbers, why, what to do", 59),
+    Column("path", 13),
+    Column("for the office: accepted, corrected, referred", 17),
 )
 SETTLED = (
-    Column("state", 13),
+    Column("state", 11),
     Column("ruling", 7),
-    Column("room", 14),
-    Column("device", 22),
-    Column("asked", 40),
-    Column("outcome", 34),
-    Column("sections", 18),
-    Column("why", 50),
-    Column("path", 14),
+    Column("room", 12),
+    Column("device", 17),
+    Column("asked", 27),
+    Column("outcome", 27),
+    Column("sections", 15),
+    Column("why", 31),
+    Column("path", 13),
 )
-_DEVICES = (Column("room", 20), Column("device", 30), Column("mark and tabs", 110), Column("path", 20))
-_MISSING = (Column("to find out", 60), Column("of", 40), Column("where to look", 60), Column("rulings that wait", 24))
+_DEVICES = (Column("room", 20), Column("device", 30), Column("mark and tabs", 90), Column("path", 20))
+_MISSING = (Column("to find out", 52), Column("of", 38), Column("where to look", 50), Column("rulings that wait", 20))
 
 
 def as_xlsx(report: Report) -> bytes:
