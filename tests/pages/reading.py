@@ -193,3 +193,14 @@ def overlaps(drawing: Element) -> list[tuple[str, str]]:
     wide, high = (float(drawing.get(side, "0")) for side in ("width", "height"))
     return found + [(text, "the edge") for text, left, top, right, bottom in boxes
                     if left < -0.5 or top < -0.5 or right > wide + 0.5 or bottom > high + 0.5]  # fmt: skip
+
+
+def covered(drawing: Element) -> list[str]:
+    """Texts that a circle is drawn over, or that are drawn over a circle."""
+    discs = [tuple(float(each.get(part, "0")) for part in ("cx", "cy", "r")) for each in drawing.iter(f"{SVG}circle")]
+    return [
+        text
+        for text, left, top, right, bottom in boxes_of_text(drawing)
+        for x, y, r in discs
+        if min(right, x + r) - max(left, x - r) > 0.5 and min(bottom, y + r) - max(top, y - r) > 0.5
+    ]
