@@ -9,23 +9,21 @@ from yokebook_adapters.finding_text import devices_named
 from yokebook_adapters.lines import capital, in_words, many
 from yokebook_adapters.marking_schedule_text import (
     MADE_BY_THE_MAKER,
-    NONE_TO_KEEP_OFF,
     Line,
     circuit_text,
     control_text,
     from_memory,
     half_lead,
     half_text,
-    keep_off_text,
-    kind_to_keep_off_text,
-    made_texts,
+    keep_off_texts,
+    led,
     mark_text,
-    move_text,
-    note_text,
-    protection_text,
+    of_care,
+    of_device,
+    of_throw,
     tab_text,
     tag,
-    tie_text,
+    unsure,
 )
 from yokebook_adapters.report import Report
 from yokebook_adapters.spreadsheet.basis import add_basis, heading_of
@@ -102,14 +100,14 @@ def _row(line: Line) -> list[Value]:
     cells = [
         line["room"],
         tag(line),
-        _lines([line["device"], *_led(made_texts(line)), *_led(_beside_device(line))]),
+        _lines([line["device"], *led(of_device(line))]),
         _lines(f"{capital(side)}: {tab_text(line, side)}" for side in ("hot", "neutral")),
         _lines(f"{half_lead(half)}: {half_text(half)}" for half in line["halves"]),
         mark_text(line),
         _lines(f"{control_text(control, ruled=False)}; {_SEE_CONTROLS}" for control in line["controls"]),
-        _lines([*map(circuit_text, line["circuits"]), *_led([("One throw for all circuits", tie_text(line))]),
+        _lines([*map(circuit_text, line["circuits"]), *led(of_throw(line)),
                 *line["wires"]]),
-        _lines(_led([("Do not plug in", keep_off_text(line)), *_trouble(line)])),
+        _lines(led(of_care(line, asked=False))),
         _lines(f"[ ] {each}" for each in line["check"]),
     ]  # fmt: skip
     return [cell or None for cell in cells]
@@ -147,22 +145,6 @@ def _controls(lines: Sequence[Line]) -> list[Sequence[Value]]:
         for control in line["controls"]:
             found.setdefault(control_text(control), []).append(str(line["label"]))
     return [(text, "; ".join(labels)) for text, labels in found.items()]
-
-
-def _beside_device(line: Line) -> list[tuple[str, str]]:
-    return [("Protection", protection_text(line)), ("Cover", line["cover"] or "")]
-
-
-def _trouble(line: Line) -> list[tuple[str, str]]:
-    return [
-        ("Move", move_text(line)),
-        *(("Against", text) for text in line["against"]),
-        *(("Not sure", note_text(note, asked=False)) for note in line["notes"] if note["why"] != "memory"),
-    ]
-
-
-def _led(texts: Iterable[tuple[str, str]]) -> list[str]:
-    return [f"{lead}: {text}" for lead, text in texts if text]
 
 
 def _lines(texts: Iterable[str]) -> str:
@@ -203,11 +185,8 @@ def _order(order: Mapping[str, Sequence[Mapping[str, Any]]]) -> list[Section]:
 
 
 def _keep_off(schedule: Mapping[str, Any]) -> list[Section]:
-    if not any(line["keep_off"]["halves"] for line in schedule["lines"]):
-        return []
-    texts = [kind_to_keep_off_text(each) for each in schedule["keep_off"]] or [NONE_TO_KEEP_OFF]
     title = "Do not plug in where a control takes the power away"
-    return [Section(title, (), [(None, text) for text in texts])]
+    return [Section(title, (), [(None, text) for text in keep_off_texts(schedule)])]
 
 
 def _memory(lines: Sequence[Line]) -> list[Section]:
@@ -217,6 +196,6 @@ def _memory(lines: Sequence[Line]) -> list[Section]:
 
 def _asked(lines: Sequence[Line]) -> list[Section]:
     """What the questions are whose numbers stand under `take care`."""
-    asked = {note["ruling"]: note["asks"] for line in lines for note in line["notes"] if note["why"] != "memory"}
+    asked = {note["ruling"]: note["asks"] for line in lines for note in unsure(line)}
     title = "What the numbers of rulings ask that the schedule is not sure of"
     return [Section(title, (), sorted(asked.items()))]
