@@ -62,7 +62,7 @@ def _columns(grid: Grid) -> list[Column]:
     rule = Column("rule", 13)
     free = READABLE - sum(column.width for column in (rule, *ends))
     width = max(_NARROWEST, min(_WIDEST, free / max(1, len(grid.inputs))))
-    return [rule, *(Column(name, width) for name in grid.inputs), *ends]
+    return [rule, *(Column(name.replace(".", ".\n"), width) for name in grid.inputs), *ends]
 
 
 def _has_but_not(grid: Grid) -> bool:
