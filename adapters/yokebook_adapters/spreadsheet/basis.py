@@ -14,7 +14,7 @@ from yokebook_adapters.text import governs
 from yokebook_adapters.views import governing_editions
 
 TITLE = "Cautions and basis"
-_WIDTHS = (30, 130)
+_WIDTHS = (28, 124)
 
 
 def add_basis(book: openpyxl.Workbook, heading: str, report: Report, more: Sequence[Section] = ()) -> None:

@@ -39,36 +39,36 @@ from yokebook_adapters.spreadsheet.writing import (
 
 #: In walking order, to build from. All of it fits on the paper, so what is long and alike stands on other sheets.
 COLUMNS = (
-    Column("room", 11),
-    Column("tag", 14),
-    Column("device to buy", 17),
-    Column("tabs", 17),
-    Column("what feeds it", 22),
+    Column("room", 10),
+    Column("tag", 13),
+    Column("device to buy", 16),
+    Column("tabs", 16),
+    Column("what feeds it", 21),
     Column("mark", 11),
     Column("control", 16),
-    Column("circuit, wires", 17),
-    Column("take care", 18),
-    Column("check", 17),
+    Column("circuit, wires", 16),
+    Column("take care", 17),
+    Column("check", 16),
 )
 
 #: By part type, to sort and to filter.
 BY_PART = (
-    Column("device to buy", 22),
+    Column("device to buy", 20),
     Column("hot tab", 14),
     Column("neutral tab", 14),
-    Column("upper half", 20),
-    Column("lower half", 20),
-    Column("other contact devices", 14),
-    Column("mark", 13),
-    Column("room", 13),
-    Column("tag", 17),
+    Column("upper half", 19),
+    Column("lower half", 19),
+    Column("other contact devices", 13),
+    Column("mark", 12),
+    Column("room", 12),
+    Column("tag", 16),
     Column("path", 13),
 )
 
-CONTROLS = (Column("control, with its rating as needed and as ruled", 90), Column("on", 70))
+CONTROLS = (Column("control, with its rating as needed and as ruled", 86), Column("on", 66))
 
 _HALVES = ("upper", "lower")
-_ORDER_WIDTHS = (48, 10, 64, 12, 12, 14)
+_ORDER_WIDTHS = (48, 10, 56, 12, 12, 14)
 #: What is told of the tabs of each part type, where it concerns any.
 _TABS = {
     "hot_tab_removed": "hot tab to break",

@@ -15,26 +15,26 @@ from yokebook_adapters.text import HEAP_TITLES, LISTED_HEAPS, device_of_room, fa
 FINDINGS = (
     Column("state", 11),
     Column("ruling", 7),
-    Column("room", 12),
-    Column("device", 17),
-    Column("outcome", 24),
-    Column("law, numbers, why, what to do", 59),
-    Column("path", 13),
-    Column("for the office: accepted, corrected, referred", 17),
+    Column("room", 11),
+    Column("device", 16),
+    Column("outcome", 23),
+    Column("law, numbers, why, what to do", 56),
+    Column("path", 12),
+    Column("for the office: accepted, corrected, referred", 16),
 )
 SETTLED = (
     Column("state", 11),
     Column("ruling", 7),
-    Column("room", 12),
-    Column("device", 17),
-    Column("asked", 27),
-    Column("outcome", 27),
-    Column("sections", 15),
-    Column("why", 31),
-    Column("path", 13),
+    Column("room", 11),
+    Column("device", 16),
+    Column("asked", 23),
+    Column("outcome", 26),
+    Column("sections", 14),
+    Column("why", 28),
+    Column("path", 12),
 )
-_DEVICES = (Column("room", 20), Column("device", 30), Column("mark and tabs", 90), Column("path", 20))
-_MISSING = (Column("to find out", 52), Column("of", 38), Column("where to look", 50), Column("rulings that wait", 20))
+_DEVICES = (Column("room", 18), Column("device", 28), Column("mark and tabs", 86), Column("path", 20))
+_MISSING = (Column("to find out", 50), Column("of", 36), Column("where to look", 47), Column("rulings that wait", 19))
 
 
 def as_xlsx(report: Report) -> bytes:

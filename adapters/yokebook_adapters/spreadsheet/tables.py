@@ -29,8 +29,9 @@ _ONLY_TO_READ = (
     "any value. Where rules disagree, the one that is an exception or is said to prevail stands, wherever its row is.",
     "The last row is what holds where no rule of the table does.",
 )
-_WIDTHS = (40, 120)
-_CHECKED_WIDTHS = (18, 24, 60, 58)
+_WIDTHS = (36, 116)
+_CHECKED_WIDTHS = (18, 23, 57, 54)
+_CHECKED_HEAD = ("rule", "section", "checked", "how it came about")
 _NO_RULE = "no rule"
 
 #: The widths between which the column of an input is, in characters.
@@ -48,18 +49,16 @@ def as_xlsx(tables: Iterable[tuple[Resolved, str]], book: Book) -> bytes:
     add_sections(made, FIRST, "Decision tables, for reading", _WIDTHS, _first(tables, grids, names, book))
     for (resolved, question), grid, name in zip(tables, grids, names, strict=True):
         add_table(made, name, heading(resolved, question, book), _columns(grid), _rows(grid))
-    add_sections(made, CHECKED, CHECKED, _CHECKED_WIDTHS, [
-        Section(heading(resolved, question, book), ("rule", "section", "checked", "how it came about"), _checked(grid))
-        for (resolved, question), grid in zip(tables, grids, strict=True)
-    ])  # fmt: skip
+    sections = [Section(name, _CHECKED_HEAD, _checked(grid)) for name, grid in zip(names, grids, strict=True)]
+    add_sections(made, CHECKED, CHECKED, _CHECKED_WIDTHS, sections)
     return as_bytes(made)
 
 
 def _columns(grid: Grid) -> list[Column]:
     """The columns, those of the inputs as wide as the paper allows, down to what their words need."""
-    but_not = [Column("but not", 16)] if _has_but_not(grid) else []
-    ends = [*but_not, Column("outcome", 12), Column("section", 14), Column("note", 32)]
-    rule = Column("rule", 13)
+    but_not = [Column("but not", 15)] if _has_but_not(grid) else []
+    ends = [*but_not, Column("outcome", 12), Column("section", 13), Column("note", 30)]
+    rule = Column("rule", 12)
     free = READABLE - sum(column.width for column in (rule, *ends))
     width = max(_NARROWEST, min(_WIDEST, free / max(1, len(grid.inputs))))
     return [rule, *(Column(name.replace(".", ".\n"), width) for name in grid.inputs), *ends]

@@ -60,9 +60,9 @@ _PROPERTIES = (
 #: Letter paper, the only one that fits the printers of a place where feet are measured in.
 _LETTER = 1
 
-#: The columns of a sheet are at most this wide together. It is 10.5 inches of paper in letters of 8 points; what is
-#: wider is printed smaller.
-READABLE = 160
+#: The columns of a sheet are at most this wide together, so that it is printed in letters of 8 points and more on paper
+#: of which 10.5 inches are free; what is wider is printed smaller.
+READABLE = 152
 
 
 @dataclass(frozen=True, slots=True)
