@@ -203,8 +203,8 @@ def test_a_range_that_grows_to_millions_of_cells_is_refused(element: str) -> Non
     grown = sheet.replace("</sheetData>", f'</sheetData><{element}s><{element} ref="A9:XFD1048576"/></{element}s>')
     assert grown != sheet
     assert refusal(repacked(workbook(*ROWS), xl__worksheets__sheet1_xml=grown.encode())) == (
-        "s.xlsx: the workbook has more than 500,000 cells, those that are merged or linked included; allowed: at most "
-        "500,000; keep the schedule alone in a workbook, or save it as CSV"
+        "s.xlsx: the workbook has more than 500,000 cells and rows, those that are merged or linked included; allowed: "
+        "at most 500,000; keep the schedule alone in a workbook, or save it as CSV"
     )
 
 
