@@ -239,7 +239,7 @@ class TestPlanOfManyNames:
             Reach(name, Fraction(low), Fraction(low + 60), True) for name, low in zip(LONG, (0, 180), strict=False)
         )
         spots = tuple(Spot(name, (), 2, Fraction(x)) for name, x in zip(LONG, (30, 210), strict=False))
-        wall = Wall("long", Fraction(240), spots, reaches, (), (), True, ())
+        wall = Wall("long", Fraction(240), spots, reaches, [], [], True, ())
         drawing = drawn(draw_plan(Plan("bay", (wall,), (), (), (), ())))
         assert overlaps(drawing) == []
         assert {f"{LONG[0]} reaches 0 ft to 5 ft", f"{LONG[1]} reaches 15 ft to 20 ft"} <= set(drawn_texts(drawing))
