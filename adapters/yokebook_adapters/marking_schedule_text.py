@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from yokebook_adapters.finding_text import devices_named, without_room
@@ -32,7 +32,7 @@ def render_schedule(report: Report, schedule: Mapping[str, Any], width: int = WI
             lines += ["", *wrap(capital(room or "Not in one room"), width)]
         lines += _block(line, width)
     lines += _order(schedule["order"], width)
-    lines += _keep_off(schedule["keep_off"], schedule["lines"], width)
+    lines += _keep_off(schedule, width)
     lines += _memory(schedule["lines"], width)
     lines += refused_lines(report, width)
     lines += ["", *caution_lines(report.cautions, width)] if report.cautions else []
@@ -48,20 +48,16 @@ def tag(line: Line) -> str:
 
 
 def _block(line: Line, width: int) -> list[str]:
-    paragraphs = [f"Device: {line['device']}", *(f"{lead}: {text}" for lead, text in made_texts(line))]
-    paragraphs += [f"Protection: {text}" for text in [protection_text(line)] if text]
-    paragraphs += [f"Cover: {line['cover']}"] if line["cover"] else []
+    paragraphs = [f"Device: {line['device']}", *led(of_device(line))]
     paragraphs += [f"Tabs: hot: {tab_text(line, 'hot')}; neutral: {tab_text(line, 'neutral')}"]
     paragraphs += [f"{half_lead(half)}: {half_text(half)}" for half in line["halves"]]
     paragraphs += [f"Mark: {mark_text(line)}"]
     paragraphs += [f"Control {control_text(control)}" for control in line["controls"]]
     paragraphs += [f"Circuit {circuit_text(circuit)}" for circuit in line["circuits"]]
-    paragraphs += [f"One throw for all circuits: {text}" for text in [tie_text(line)] if text]
+    paragraphs += led(of_throw(line))
     paragraphs += [f"Wires: {'; '.join(line['wires'])}"] if line["wires"] else []
     paragraphs += [f"Do not plug in {text}" for text in [keep_off_text(line)] if text]
-    paragraphs += [f"Move: {move_text(line)}"] if line["move"] else []
-    paragraphs += [f"Against: {text}" for text in line["against"]]
-    paragraphs += [f"Not sure: {note_text(note)}" for note in line["notes"] if note["why"] != "memory"]
+    paragraphs += led(of_trouble(line))
     paragraphs += [f"Check: {'; '.join(f'[ ] {each}' for each in line['check'])}"]
     lines = wrap(tag(line), width, indent=2)
     for paragraph in paragraphs:
@@ -72,6 +68,45 @@ def _block(line: Line, width: int) -> list[str]:
 def half_lead(half: Mapping[str, Any]) -> str:
     """What stands before the text of one contact device."""
     return "Fed" if half["position"] == "only" else str(half["position"]).capitalize()
+
+
+def led(pairs: Iterable[tuple[str, str]]) -> list[str]:
+    """(lead, text) pairs as texts.
+
+    >>> led([("Cover", "in use")])
+    ['Cover: in use']
+    """
+    return [f"{lead}: {text}" for lead, text in pairs]
+
+
+def of_device(line: Line) -> list[tuple[str, str]]:
+    """What is said of the device beside what it is called: (lead, text) pairs."""
+    beside = [("Protection", protection_text(line)), ("Cover", line["cover"] or "")]
+    return [*made_texts(line), *((lead, text) for lead, text in beside if text)]
+
+
+def of_trouble(line: Line, *, asked: bool = True) -> list[tuple[str, str]]:
+    """Loads to move, what is against, and what is not sure, with what was `asked`: (lead, text) pairs."""
+    return [
+        *([("Move", move_text(line))] if line["move"] else []),
+        *(("Against", text) for text in line["against"]),
+        *(("Not sure", note_text(note, asked=asked)) for note in unsure(line)),
+    ]
+
+
+def of_care(line: Line, *, asked: bool = True) -> list[tuple[str, str]]:
+    """What does not belong in, then the trouble: (lead, text) pairs."""
+    return [("Do not plug in", text) for text in [keep_off_text(line)] if text] + of_trouble(line, asked=asked)
+
+
+def of_throw(line: Line) -> list[tuple[str, str]]:
+    """The word on one throw for all circuits, if there is one, as a (lead, text) pair."""
+    return [("One throw for all circuits", text) for text in [tie_text(line)] if text]
+
+
+def unsure(line: Line) -> list[Mapping[str, str]]:
+    """The notes of a line but for those on what rests on memory, which is told in one place for all lines."""
+    return [note for note in line["notes"] if note["why"] != "memory"]
 
 
 def made_texts(line: Line) -> list[tuple[str, str]]:
@@ -124,15 +159,16 @@ def mark_text(line: Line) -> str:
     return "; ".join(texts)
 
 
-def control_text(control: Mapping[str, Any]) -> str:
-    """One control: what it is, its rating as given, as needed and as ruled, and whether it may feed a receptacle."""
+def control_text(control: Mapping[str, Any], *, ruled: bool = True) -> str:
+    """One control: what it is, its rating as given and as needed, and if `ruled` what is ruled on that and on whether
+    it may feed a receptacle."""
     name = control["control"]
     called = f"{name} ({control['label']})" if control["label"] != name else name
     texts = [control["given"].get("kind", "kind not given")]
     texts.append(f"rated {control['rated']}" if control["rated"] else "rating not given")
     needed = rating_needed(control)
     texts.append(f"needs {needed}" if needed.startswith("at least") else needed)
-    for lead, key, number in _RULED:
+    for lead, key, number in _RULED if ruled else ():
         words = [word for word in control[key] if word != "does not apply"]
         texts += [f"{lead}: {in_words(words, 'or')} [{number}]"] if words else []
     return f"{called}: {'; '.join(texts)}"
@@ -173,9 +209,9 @@ def move_text(line: Line) -> str:
     return "; ".join(f"{each['load'] or 'what is plugged in'} at {each['half']}: {each['word']}" for each in moves)
 
 
-def note_text(note: Mapping[str, str]) -> str:
-    """A ruling behind a line, with whose it is and what was asked."""
-    return f"{note['subject']}: {note['word']} {note['asks']}"
+def note_text(note: Mapping[str, str], *, asked: bool = True) -> str:
+    """A ruling behind a line, with whose it is and, if `asked`, what was asked."""
+    return f"{note['subject']}: {note['word']}" + (f" {note['asks']}" if asked else "")
 
 
 # ---- below the lines ----------------------------------------
@@ -212,14 +248,18 @@ def tabs_text(each: Mapping[str, Any]) -> str:
     return f"; {', '.join(texts)}" if texts else ""
 
 
-def _keep_off(kinds: Sequence[Mapping[str, str]], lines: Sequence[Line], width: int) -> list[str]:
-    """What the kinds of load on the lines mean, and what is ruled of each; that nothing says so where nothing does."""
-    if not any(line["keep_off"]["halves"] for line in lines):
+def _keep_off(schedule: Mapping[str, Any], width: int) -> list[str]:
+    texts = keep_off_texts(schedule)
+    found = ["", *wrap("DO NOT PLUG IN WHERE A CONTROL TAKES THE POWER AWAY", width)] if texts else []
+    return found + [line for text in texts for line in wrap(text, width, indent=2)]
+
+
+def keep_off_texts(schedule: Mapping[str, Any]) -> list[str]:
+    """What the kinds of load on the lines mean, and what is ruled of each; that nothing says so where nothing does;
+    empty where no half is controlled."""
+    if not any(line["keep_off"]["halves"] for line in schedule["lines"]):
         return []
-    found = ["", *wrap("DO NOT PLUG IN WHERE A CONTROL TAKES THE POWER AWAY", width)]
-    if not kinds:
-        return [*found, *wrap(NONE_TO_KEEP_OFF, width, indent=2)]
-    return found + [line for each in kinds for line in wrap(kind_to_keep_off_text(each), width, indent=2)]
+    return [kind_to_keep_off_text(each) for each in schedule["keep_off"]] or [NONE_TO_KEEP_OFF]
 
 
 #: What is said where no law in force names loads to keep off controlled halves.

@@ -16,7 +16,7 @@ from yokebook.intake.thing_reader import NOTHING
 from yokebook.load.faults import Fault, InputFaults, listed, suggest
 from yokebook_adapters.schedule_cells import EMPTY, CellRow, Page, Role, letters
 from yokebook_adapters.schedule_columns import CELL, LAYOUTS, PanelUse, ScheduleMapping
-from yokebook_adapters.schedule_rows import Row, header_names, role_of, stated, take_cell
+from yokebook_adapters.schedule_rows import Row, header_names, role_of, rows_named, stated, take_cell
 from yokebook_adapters.schedule_sources import Source, open_source
 
 _NUMBERS = re.compile("[0-9]+")
@@ -98,6 +98,7 @@ class _Panel:
     ) -> None:
         self.page, self.mapping, self.use, self.door, self.panels = page, mapping, use, door, panels
         columns = [use.circuit, *([use.panel] if use.panel_from == "column" else [])]
+        self.skipped: dict[int, None] = {}  # rows passed over, because they give no circuit
         self.roles: dict[str, Role] = {column.column: role_of(column) for column in use.columns}
         for column in columns:
             self.roles[column] = "id"
@@ -126,6 +127,9 @@ class _Panel:
         for number in [number for number in rows if number > self.use.header_row]:
             for side in sides:
                 yield from self._circuit(rows[number], side, name)
+        if self.skipped:
+            blank = f"nothing in `{self.use.circuit}`"
+            self.page.notes.append(f"{self.page.name}: passed over, with {blank}: {rows_named([*self.skipped])}")
 
     # ---- what the panel is called, and where its circuits stand ----
 
@@ -181,6 +185,9 @@ class _Panel:
         spots = {name: self._spot(raw.number, index, name, side) for name, index in side.index.items()}
         cells = {name: raw.cells[i] if i < len(raw.cells) else EMPTY for name, i in side.index.items()}
         if not any(cell.text for cell in cells.values()):
+            return
+        if self.use.skip_rows_without_circuit and not cells[self.use.circuit].text:
+            self.skipped[raw.number] = None
             return
         faults: list[Fault] = []
         texts: dict[str, str] = {}

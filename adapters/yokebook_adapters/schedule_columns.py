@@ -79,6 +79,7 @@ class PanelUse:
     columns: tuple[ColumnUse, ...]  # facts of circuits
     by: IdUse | None  # of rows that are records: where the circuit's id comes from
     numbers_as_shown: frozenset[str]
+    skip_rows_without_circuit: bool  # whether a row without a circuit's number is passed over, whatever else it gives
     at: At
 
 
@@ -102,6 +103,7 @@ class ScheduleMapping:
     fill_down: tuple[str, ...] = ()  # columns in which a blank cell has what stands above it
     numbers_as_shown: frozenset[str] = frozenset()  # id columns in which whole numbers are right as shown
     panels: PanelUse | None = None
+    skip_rows_without: tuple[tuple[str, At], ...] = ()  # columns; a row that leaves all of them blank is passed over
 
     def id_uses(self) -> list[IdUse]:
         """Everywhere that ids come from."""
@@ -117,7 +119,8 @@ class ScheduleMapping:
         """Every column that the mapping needs, and where it says so first."""
         wanted: dict[str, At] = {}
         of_ids = [(column, use.at) for use in self.id_uses() for column in use.columns]
-        for column, at in (*self.call_rows_by, *of_ids, *((use.column, use.at) for use in self.columns)):
+        named = (*self.call_rows_by, *self.skip_rows_without)
+        for column, at in (*named, *of_ids, *((use.column, use.at) for use in self.columns)):
             wanted.setdefault(column, at)
         return dict(sorted(wanted.items(), key=lambda item: (item[1].line, item[1].column)))
 

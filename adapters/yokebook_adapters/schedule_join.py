@@ -206,12 +206,20 @@ def ids_of(row: Row, use: IdUse, mapping: ScheduleMapping, faults: list[Fault]) 
     ids = [part for part in parts if part.casefold() not in mapping.not_given]
     if use.kind in _NESTED:
         if not ids:
-            faults.append(Fault(at, f"the id of the {PREFIX[use.kind]} is missing; allowed: text"))
+            faults.append(_missing(use, at, mapping))
         elif "/" in ids[0] or ids[0] == NOTHING:
             faults.append(Fault(at, f"`{ids[0]}` is no id; allowed: text without a slash"))
     if len(set(ids)) < len(ids) or (NOTHING in ids and len(ids) > 1):
         faults.append(Fault(at, f"`{cells[0]}` names one thing twice, or `{NOTHING}` beside another"))
     return ids
+
+
+def _missing(use: IdUse, at: str, mapping: ScheduleMapping) -> Fault:
+    hint = "" if mapping.skip_rows_without else (
+        f"; if it is no device's row, such as a total, say under `skip_rows_without` in {mapping.file} which columns "
+        "such rows leave blank"
+    )  # fmt: skip
+    return Fault(at, f"the id of the {PREFIX[use.kind]} is missing; allowed: text{hint}")
 
 
 def _of_several(row: Row, use: IdUse, cells: list[str], mapping: ScheduleMapping, faults: list[Fault]) -> list[str]:
@@ -223,7 +231,7 @@ def _of_several(row: Row, use: IdUse, cells: list[str], mapping: ScheduleMapping
             message = f"`{cells[given.index(True)]}` is only a part of an id: the column `{lacks}` gives nothing"
             faults.append(Fault(row.at(lacks), f"{message}; allowed: all parts, or none"))
         elif use.kind in _NESTED:
-            faults.append(Fault(_at(row, use), f"the id of the {PREFIX[use.kind]} is missing; allowed: text"))
+            faults.append(_missing(use, _at(row, use), mapping))
         return []
     if NOTHING in cells:
         if set(cells) != {NOTHING}:

@@ -88,6 +88,7 @@ class _Reader:
             fill_down=tuple(column for column, _ in fields.texts("fill_down", "columns", required=False)),
             numbers_as_shown=self._numbers_as_shown(fields),
             panels=self._panels(),
+            skip_rows_without=tuple(fields.texts("skip_rows_without", "columns", required=False)),
         )
         fields.finish()
         return made
@@ -265,6 +266,7 @@ class _Reader:
             columns=tuple(columns),
             by=self._panels_by(inner),
             numbers_as_shown=self._numbers_as_shown(inner),
+            skip_rows_without_circuit=inner.truth("skip_rows_without_circuit", False),
             at=inner.at,
         )
         inner.finish()

@@ -114,6 +114,7 @@ class _Rows:
         self.empty = True
         self.above: dict[str, Cell] = {}
         self.headings: list[int] = []
+        self.skipped: list[int] = []  # rows that the mapping says are no devices
         self.calculated: dict[str, list[str]] = {}  # column -> cells whose formula was taken by its last value
 
     def take_header(self, raw: CellRow) -> Iterator[Fault]:
@@ -137,6 +138,9 @@ class _Rows:
         if raw.across and sum(bool(cell.text) for cell in raw.cells) == 1:
             self.headings.append(raw.number)
             return
+        if self._no_device(head, raw):
+            self.skipped.append(raw.number)
+            return
         self.empty = False
         cells = self._filled(head, raw)
         faults = [*self._shape(head, raw), *self._merged(head, raw)]
@@ -154,6 +158,11 @@ class _Rows:
             yield from faults
         else:
             yield Row(self.page.name, raw.number, self.page.row_at(raw.number), texts, spot)
+
+    def _no_device(self, head: Head, raw: CellRow) -> bool:
+        """Whether the row leaves blank every column by which the mapping tells devices from totals and notes."""
+        columns = [head.index[name] for name, _ in self.mapping.skip_rows_without]
+        return bool(columns) and not any(raw.cells[i].text for i in columns if i < len(raw.cells))
 
     def _spot(self, number: int, column: str) -> str:
         assert self.head is not None
@@ -193,14 +202,22 @@ class _Rows:
     def notes(self) -> Iterator[str]:
         """What to tell of the page once it is read."""
         if self.headings:
-            yield f"{self.page.name}: passed over as headings: {_rows_named(self.headings)}"
+            yield f"{self.page.name}: passed over as headings: {rows_named(self.headings)}"
+        if self.skipped:
+            blank = listed(name for name, _ in self.mapping.skip_rows_without)
+            yield f"{self.page.name}: passed over, with nothing in {blank}: {rows_named(self.skipped)}"
         for column, places in self.calculated.items():
             named = ", ".join(places[:_PLACES_NAMED])
             more = f" and {len(places) - _PLACES_NAMED} more" if len(places) > _PLACES_NAMED else ""
             yield (f"{self.page.name}: column `{column}` has formulas, taken by what they last came to: {named}{more}")
 
 
-def _rows_named(numbers: Sequence[int]) -> str:
+def rows_named(numbers: Sequence[int]) -> str:
+    """Rows as a note names them, the first of many.
+
+    >>> rows_named([4]), rows_named([4, 9])
+    ('row 4', 'rows 4, 9')
+    """
     named = ", ".join(map(str, numbers[:_PLACES_NAMED]))
     more = f" and {len(numbers) - _PLACES_NAMED} more" if len(numbers) > _PLACES_NAMED else ""
     return f"row {named}" if len(numbers) == 1 else f"rows {named}{more}"

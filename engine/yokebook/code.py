@@ -205,22 +205,28 @@ class Code:
         project: Mapping[str, Any] | Graph,
         questions: list[str] | None = None,
         topics: Sequence[str] = (),
+        progress: Callable[[int, int], None] = lambda done, of: None,
     ) -> Sheet:
         """Every ruling that applies to a project: each question in force for each thing it is asked of.
 
         Questions with a topic are asked where their topic is named, or `all`; with `questions` just these are asked.
-        `project` is nested data as in a project file, or a graph. Raises InputFaults for a bad project.
+        `project` is nested data as in a project file, or a graph. `progress` is told before each ruling how many are
+        made, and of how many. Raises InputFaults for a bad project.
         """
         from yokebook.sheet import Sheet
 
         graph = project if isinstance(project, Graph) else front_door.project_to_graph(project, self.book)
         session = self.session(graph)
-        rulings = [
-            rule_on(session, question, thing, kind)
+        asked = [
+            (question, thing, kind)
             for question, kind in self._wanted(questions, topics)
             for thing in graph.things[question.per]
             if thing.named
         ]
+        rulings: list[Ruling] = []
+        for question, thing, kind in asked:
+            progress(len(rulings), len(asked))
+            rulings.append(rule_on(session, question, thing, kind))
         return Sheet(rulings, session, self.place, dict(self.dates), self.on, dict(self.choices))
 
     def _wanted(self, questions: list[str] | None, topics: Sequence[str]) -> list[tuple[Question, str]]:

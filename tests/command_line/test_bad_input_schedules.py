@@ -185,7 +185,7 @@ BAD_FILES: dict[str, tuple[bytes | str, str, str]] = {
         "`record`, `contact`\n"
         "m.yaml:2:1: `colums` is not a key of a mapping file (did you mean `columns`?); allowed: `rows`, `columns`, "
         "`constants`, `complete`, `not_given`, `leave_out`, `call_rows_by`, `ids`, `project`, `header_row`, "
-        "`delimiter`, `sheet`, `fill_down`, `numbers_as_shown`, `panels`\n",
+        "`delimiter`, `sheet`, `fill_down`, `numbers_as_shown`, `panels`, `skip_rows_without`\n",
     ),
     "mapping with a unit of another kind": (
         HEADER + ROW,

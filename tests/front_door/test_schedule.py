@@ -254,7 +254,7 @@ sheet2: x
         "mapping.yaml:12:12: `all` is no list of columns; allowed: a list, or `others`",
         "mapping.yaml:13:1: `sheet2` is not a key of a mapping file (did you mean `sheet`?); allowed: `rows`, "
         "`columns`, `constants`, `complete`, `not_given`, `leave_out`, `call_rows_by`, `ids`, `project`, `header_row`, "
-        "`delimiter`, `sheet`, `fill_down`, `numbers_as_shown`, `panels`",
+        "`delimiter`, `sheet`, `fill_down`, `numbers_as_shown`, `panels`, `skip_rows_without`",
     ]
 
 
@@ -345,7 +345,8 @@ def test_rows_that_contradict_or_cannot_be_joined_are_left_out() -> None:
         "s.csv: row 3, column `Breaker`: `circuit.breaker_amps` of `LP-1` is `15` here and `20` at s.csv: row 2, "
         "column `Breaker`; allowed: one value",
         "s.csv: row 4: the contact device `101/R1/U` stands in row 2 already",
-        "s.csv: row 5, column `Room`: the id of the space is missing; allowed: text",
+        "s.csv: row 5, column `Room`: the id of the space is missing; allowed: text; if it is no device's row, such as "
+        "a total, say under `skip_rows_without` in mapping.yaml which columns such rows leave blank",
         "s.csv: row 6, column `Mark`: `R/2` is no id; allowed: text without a slash",
         "s.csv: row 7, column `Control`: `S1+S1` names one thing twice, or `none` beside another",
         "s.csv: row 8, column `Delay`: this gives `control.off_delay_min`, but the row names none it could be of; "

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from hashlib import sha256
 from itertools import pairwise
-from typing import cast
+from typing import Any, cast
 from xml.etree.ElementTree import Element, fromstring
 
 import tinyhtml5
+from pypdf import PdfReader
+from pypdf.generic import NullObject
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -49,6 +51,34 @@ def tables(root: Element) -> dict[str, list[dict[str, str]]]:
         rows = [dict(zip(names, map(text_of, row), strict=True)) for row in table.findall("tbody/tr")]
         found.setdefault(text_of(caption), []).extend(rows)
     return found
+
+
+def tagged_parts(reader: PdfReader) -> Iterator[Mapping[str, Any]]:
+    """The parts of a PDF as its tags have them, in the order in which they are read out."""
+    yield from _tagged(cast(Mapping[str, Any], reader.trailer["/Root"])["/StructTreeRoot"]["/K"])
+
+
+def _tagged(part: Any) -> Iterator[Mapping[str, Any]]:
+    part = part.get_object()
+    if isinstance(part, list):
+        for each in part:
+            yield from _tagged(each)
+    elif isinstance(part, Mapping) and "/S" in part:
+        yield part
+        yield from _tagged(part.get("/K", NullObject()))
+
+
+def bookmarks(reader: PdfReader) -> list[str]:
+    """The titles of the bookmarks of a PDF, in order, whatever their level."""
+
+    def titles(outline: Any) -> Iterator[str]:
+        for each in outline:
+            if isinstance(each, list):
+                yield from titles(each)
+            else:
+                yield str(each["/Title"])
+
+    return list(titles(reader.outline))
 
 
 def sections(root: Element) -> list[tuple[str, Element]]:
@@ -163,3 +193,14 @@ def overlaps(drawing: Element) -> list[tuple[str, str]]:
     wide, high = (float(drawing.get(side, "0")) for side in ("width", "height"))
     return found + [(text, "the edge") for text, left, top, right, bottom in boxes
                     if left < -0.5 or top < -0.5 or right > wide + 0.5 or bottom > high + 0.5]  # fmt: skip
+
+
+def covered(drawing: Element) -> list[str]:
+    """Texts that a circle is drawn over, or that are drawn over a circle."""
+    discs = [tuple(float(each.get(part, "0")) for part in ("cx", "cy", "r")) for each in drawing.iter(f"{SVG}circle")]
+    return [
+        text
+        for text, left, top, right, bottom in boxes_of_text(drawing)
+        for x, y, r in discs
+        if min(right, x + r) - max(left, x - r) > 0.5 and min(bottom, y + r) - max(top, y - r) > 0.5
+    ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from xml.etree.ElementTree import Element
@@ -10,12 +11,12 @@ from xml.etree.ElementTree import Element
 import pytest
 
 import yokebook
-from pages.reading import SVG, drawing_of, drawn_texts, faults_of_drawing, overlaps
+from pages.reading import SVG, covered, drawing_of, drawn_texts, faults_of_drawing, overlaps
 from yokebook.front_door import read_project
 from yokebook.sheet import Sheet
 from yokebook_adapters.drawings.face import Half, draw_face
 from yokebook_adapters.drawings.plan import draw_plan
-from yokebook_adapters.drawings.plan_data import Plan, measuring, plan_of
+from yokebook_adapters.drawings.plan_data import Distance, Plan, Reach, Spot, Wall, measuring, plan_of
 from yokebook_adapters.drawings.svg import Picture
 from yokebook_adapters.drawings.table_picture import draw_table, picture_of_law, picture_of_trace
 from yokebook_adapters.drawings.timeline import draw_timeline
@@ -201,6 +202,47 @@ class TestPlan:
         empty = Plan("store", (), (), (), (), ("R1",))
         assert not empty
         assert draw_plan(empty).description == "No place is given of R1."
+
+
+LONG = [f"receptacle-by-the-window-of-the-bay-{number:04d}" for number in range(24)]
+
+
+class TestPlanOfManyNames:
+    """Names of 40 characters; what has no room beside its device stands below."""
+
+    @pytest.mark.parametrize("apart", [3, 12, 60, 240])
+    @pytest.mark.parametrize("across", [1, 6, 24])
+    def test_nothing_is_drawn_over_a_name_and_none_is_left_out(self, apart: int, across: int):
+        assert {len(name) for name in LONG} == {40}
+        places = [(Fraction(n % across * apart), Fraction(n // across * apart)) for n in range(len(LONG))]
+        spots = [Spot(name, () if n % 3 else ("upper",), 2, *places[n]) for n, name in enumerate(LONG)]
+        distances = [Distance(name, "upper", f"{apart} in", LONG[n - n % 3]) for n, name in enumerate(LONG) if n % 3]
+        drawing = drawn(draw_plan(Plan("bay", (), tuple(spots), tuple(distances), (), ())))
+        assert overlaps(drawing) == []
+        assert covered(drawing) == []
+        texts = "".join(drawn_texts(drawing)).replace(" ", "")
+        assert all(f"{name}(uppercontrolled)" in texts for name in LONG[::3])
+        assert all(texts.count(name) >= 2 for name in LONG)  # as a device and as one that a distance is of
+
+    def test_how_far_it_is_is_not_written_under_the_device_half_way(self):
+        spots = [
+            Spot(name, ("upper",) if name == "A" else (), 2, Fraction(x))
+            for name, x in (("A", 0), ("B", 24), ("C", 48))
+        ]
+        drawing = drawn(draw_plan(Plan("bay", (), tuple(spots), (Distance("C", "upper", "48 in", "A"),), (), ())))
+        assert (covered(drawing), overlaps(drawing)) == ([], [])
+        assert drawn_texts(drawing).count("48 in") == 1
+
+    def test_what_each_reaches_is_said_beside_a_line_that_is_too_short_for_it(self):
+        """240 in are 620 wide, so that 60 in are 155: less than the sentence."""
+        reaches = tuple(
+            Reach(name, Fraction(low), Fraction(low + 60), True) for name, low in zip(LONG, (0, 180), strict=False)
+        )
+        spots = tuple(Spot(name, (), 2, Fraction(x)) for name, x in zip(LONG, (30, 210), strict=False))
+        wall = Wall("long", Fraction(240), spots, reaches, [], [], True, ())
+        drawing = drawn(draw_plan(Plan("bay", (wall,), (), (), (), ())))
+        assert overlaps(drawing) == []
+        assert {f"{LONG[0]} reaches 0 ft to 5 ft", f"{LONG[1]} reaches 15 ft to 20 ft"} <= set(drawn_texts(drawing))
 
 
 class TestTimeline:

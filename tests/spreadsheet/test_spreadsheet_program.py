@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -15,6 +16,7 @@ from typing import Any
 
 import openpyxl
 import pytest
+from pypdf import PdfReader
 
 import ruling_data as data
 import yokebook
@@ -265,3 +267,20 @@ def test_the_printed_schedule_has_every_line_on_pages_with_their_numbers(program
     sizes = [tuple(map(float, box.split()[2:4])) for box in boxes]
     assert len(sizes) >= 3  # one for each sheet at least
     assert all(width > height for width, height in sizes)
+
+
+@pytest.mark.parametrize("make", [small_schedule, small_rulings, a_table])
+def test_what_is_printed_is_in_letters_of_eight_points_and_more(
+    program: Program, tmp_path: Path, make: Callable[[], bytes]
+) -> None:
+    file = tmp_path / "made.xlsx"
+    file.write_bytes(make())
+    sizes: Counter[float] = Counter()
+
+    def letters_of(text: str, at: list[float], text_at: list[float], _: object, size: float) -> None:
+        sizes[size * abs(text_at[3]) * abs(at[3])] += len(text.strip())
+
+    for page in PdfReader(program.convert(file, "pdf", tmp_path / "out")).pages:
+        page.extract_text(visitor_text=letters_of)
+    assert sum(sizes.values()) > 1_000
+    assert {size for size, letters in sizes.items() if letters and size < 7.95} == set()

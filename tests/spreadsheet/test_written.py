@@ -80,7 +80,12 @@ def test_the_first_sheet_has_a_line_for_each_yoke_in_walking_order() -> None:
     head, *lines = rows_of(sheet)
     assert sheet.title == "Marking schedule"
     assert head == [column.head for column in COLUMNS]
-    assert [line[-1] for line in lines] == ["shop/R1", "shop/G1", "store/Q1", "store/S1"]
+    assert [(line[0], line[1]) for line in lines] == [
+        ("shop floor", "R1, north wall"),
+        ("shop floor", "G1, at the sink"),
+        ("store", "Q1, by the door"),
+        ("store", "S1, at the desk"),
+    ]
     cells = dict(zip(head, lines[1], strict=True))
     assert cells == {
         "room": "shop floor",
@@ -90,49 +95,92 @@ def test_the_first_sheet_has_a_line_for_each_yoke_in_walking_order() -> None:
         "break.\n"
         "Take: A duplex with break-off tabs, with the ground-fault protection in the breaker or in a device upstream.\n"
         "Protection: ground-fault protection required, by breaker or upstream device",
-        "hot tab": "remove (the halves are fed apart)",
-        "neutral tab": "keep (one circuit, one neutral)",
-        "upper half": "controlled by C1, circuit P/1, plugged in: refrigerator (refrigeration)",
-        "lower half": "always on, circuit P/1",
-        "other contact devices": None,
+        "tabs": "Hot: remove (the halves are fed apart)\nNeutral: keep (one circuit, one neutral)",
+        "what feeds it": "Upper: controlled by C1, circuit P/1, plugged in: refrigerator (refrigeration)\n"
+        "Lower: always on, circuit P/1",
         "mark": "on upper; form: symbol and word; place: face",
-        "control": "C1 (shop sensor): ceiling sensor and relay; rated 15 A; needs at least 20 A; big enough for the "
-        "circuit: not satisfied [R12]; may feed receptacles: permitted [R11]",
-        "circuit": "P/1: breaker 20 A, 120 V",
-        "wires": "switched hot from C1, of P/1\nhot that is always on, of P/1\nneutral of P/1",
-        "do not plug in": "at upper: security, refrigeration",
-        "against, to move, not sure": "Move: refrigerator at upper: move to always-on [R51]\n"
+        "control": "C1 (shop sensor): ceiling sensor and relay; rated 15 A; needs at least 20 A; see Controls",
+        "circuit, wires": "P/1: breaker 20 A, 120 V\n"
+        "switched hot from C1, of P/1\nhot that is always on, of P/1\nneutral of P/1",
+        "take care": "Do not plug in: at upper: security, refrigeration\n"
+        "Move: refrigerator at upper: move to always-on [R51]\n"
         "Against: R51 G1 upper, at the sink, shop floor: move to always-on",
         "check": "[ ] hot tab broken off\n[ ] neutral tab left in\n[ ] mark visible with the plate on\n"
         "[ ] C1 takes the power away (set 15 min, found ____ min)\n[ ] photo no. ____",
-        "path": "shop/G1",
     }
 
 
-def test_the_lines_say_what_the_csv_says() -> None:
-    """But for what rests on memory, which the workbook has on its last sheet, as the text has it below the lines."""
+def test_the_second_sheet_has_the_same_lines_by_part_type_with_their_paths() -> None:
+    sheet = opened(small()[1])["By part type"]
+    head, *lines = rows_of(sheet)
+    assert [(line[0], line[-1]) for line in lines] == [
+        ("5-15R duplex, unmarked", "store/Q1"),
+        ("5-15R single, marking not settled", "store/S1"),
+        ("5-20R duplex, marked as controlled on upper half", "shop/G1"),
+        ("5-20R duplex, tamper-resistant, marked as controlled on upper half", "shop/R1"),
+    ]
+    assert dict(zip(head, lines[1], strict=True))["other contact devices"].startswith("Only: not given whether")
+    assert dict(zip(head, lines[0], strict=True)) == {
+        "device to buy": "5-15R duplex, unmarked",
+        "hot tab": "remove (the halves are fed apart)",
+        "neutral tab": "cannot tell (two circuits: each needs its own neutral here unless they share one)",
+        "upper half": "always on, circuit P/1",
+        "lower half": "always on, circuit P/3",
+        "other contact devices": None,
+        "mark": "none",
+        "room": "store",
+        "tag": "Q1, by the door",
+        "path": "store/Q1",
+    }
+
+
+def test_a_column_of_the_second_sheet_without_a_word_in_it_is_left_out() -> None:
+    duplexes = shop(SHOP.replace("position: only", "position: upper"))
+    schedule = marking_schedule(marking(duplexes), [duplexes], book(), KEEP_OFF)
+    made = opened(as_xlsx(data.report(*marking(duplexes)), schedule))
+    assert "other contact devices" not in rows_of(made["By part type"])[0]
+
+
+def test_each_control_stands_once_with_what_is_ruled_on_it_and_where_it_is() -> None:
+    assert rows_of(opened(small()[1])["Controls"]) == [
+        ["control, with its rating as needed and as ruled", "on"],
+        [
+            "C1 (shop sensor): ceiling sensor and relay; rated 15 A; needs at least 20 A; big enough for the "
+            "circuit: not satisfied [R12]; may feed receptacles: permitted [R11]",
+            "R1, north wall, shop floor; G1, at the sink, shop floor",
+        ],
+    ]
+
+
+def test_the_workbook_says_what_the_csv_says() -> None:
+    """But for the questions behind what is not sure, which stand with their numbers on the last sheet, and what rests
+    on memory, which is there too, as the text has it below the lines."""
     schedule, data_ = small()
+    made = opened(data_)
+    by_path = {line[-1]: line for line in rows_of(made["By part type"])[1:]}
+    controls = [cell for row in rows_of(made["Controls"]) for cell in row]
     in_csv = csv.DictReader(io.StringIO(as_csv(schedule["lines"])[0]))
-    for row, line in zip(in_csv, rows_of(opened(data_).worksheets[0])[1:], strict=True):
-        written = " ".join(" ".join(str(cell) for cell in line if cell is not None).split()).casefold()
+    for row, line in zip(in_csv, rows_of(made.worksheets[0])[1:], strict=True):
+        cells = [*line, *by_path[row["path"]], *controls]
+        written = " ".join(" ".join(str(cell) for cell in cells if cell is not None).split()).casefold()
         for column, cell in row.items():
             for piece in re.split(r" \| |; ", cell):
                 assert " ".join(piece.split()).casefold() in written or column == "not sure", (column, piece)
 
 
-def test_the_second_sheet_has_the_totals_to_order_as_numbers() -> None:
-    rows = [[cell for cell in row if cell is not None] for row in rows_of(opened(small()[1]).worksheets[1])]
+def test_totals_to_order_are_numbers() -> None:
+    rows = [[cell for cell in row if cell is not None] for row in rows_of(opened(small()[1])["To order"])]
     assert [row for row in rows if row] == [
         ["Devices, by part type (4 devices, no spares in it)"],
-        ["device", "to order", "hot tab to break", "hot tab not known", "instead of one not made", "for"],
-        ["5-15R duplex, unmarked", 1, 1, 0, 0, "Q1, by the door, store"],
-        ["5-15R single, marking not settled", 1, 0, 0, 0, "S1, at the desk, store"],
-        ["5-20R duplex, marked as controlled on upper half", 1, 1, 0, 1, "G1, at the sink, shop floor"],
+        ["device", "to order", "for", "hot tab to break", "instead of one not made"],
+        ["5-15R duplex, unmarked", 1, "Q1, by the door, store", 1, 0],
+        ["5-15R single, marking not settled", 1, "S1, at the desk, store", 0, 0],
+        ["5-20R duplex, marked as controlled on upper half", 1, "G1, at the sink, shop floor", 1, 1],
         [
             "5-20R duplex, tamper-resistant, marked as controlled on upper half",
-            *(1, 1, 0, 0, "R1, north wall, shop floor"),
+            *(1, "R1, north wall, shop floor", 1, 0),
         ],
-        ["in all", 4],
+        ["in all", 4, 3, 1],
         [
             "The mark is made by the maker of the device. A sticker only where the authority accepts it in writing "
             "(common practice, no source)."
@@ -141,13 +189,13 @@ def test_the_second_sheet_has_the_totals_to_order_as_numbers() -> None:
         ["control", "to order", "for"],
         ["ceiling sensor and relay, at least 20 A, may feed receptacles: permitted", 1, "shop sensor"],
         ["Circuits that share a yoke (one throw has to open them all)"],
-        ["circuits", "one throw", "device"],
-        ["P/1 and P/3", "not satisfied [R30]", "Q1, by the door, store"],
+        ["circuits", "device, and what is ruled"],
+        ["P/1 and P/3", "Q1, by the door, store: not satisfied [R30]"],
     ]
 
 
 def test_the_last_sheet_has_refusals_basis_and_cautions() -> None:
-    rows = [[cell for cell in row if cell is not None] for row in rows_of(opened(small()[1]).worksheets[2])]
+    rows = [[cell for cell in row if cell is not None] for row in rows_of(opened(small()[1]).worksheets[-1])]
     assert [row for row in rows if row] == [
         ["Refused: nothing was ruled on these"],
         ["shop.yaml:3:5: `Ampere` is not a unit"],
@@ -165,6 +213,8 @@ def test_the_last_sheet_has_refusals_basis_and_cautions() -> None:
         ["refrigeration (refrigerator): move to always-on [R51]"],
         ["On the lines of the schedule, from memory"],
         ["shop sensor", "not satisfied - it is too small; rests on memory [R12] Must this receptacle be marked?"],
+        ["What the numbers of rulings ask that the schedule is not sure of"],
+        ["R03", "Must this receptacle be marked?"],
         ["Cautions"],
         ["Line voltage can kill."],
     ]
@@ -179,7 +229,7 @@ def test_it_is_set_up_for_print() -> None:
         assert sheet.oddFooter.right.text == "Page &P of &N"
         assert sheet.oddHeader.left.text == "Marking schedule: Invented shop"
     first = opened(small()[1]).worksheets[0]
-    assert (first.freeze_panes, first.print_title_rows, first.auto_filter.ref) == ("A2", "$1:$1", "A1:P5")
+    assert (first.freeze_panes, first.print_title_rows, first.auto_filter.ref) == ("A2", "$1:$1", "A1:J5")
 
 
 def test_no_text_is_a_formula_whatever_the_project_calls_its_rooms() -> None:
@@ -315,13 +365,16 @@ def test_a_decision_table_as_a_workbook(command: Command, tmp_path: Path) -> Non
     assert first[0].startswith("This workbook is for reading. The law is written in the YAML files of the rulebook")
     head, *rows = rows_of(made.worksheets[1])
     assert head[0] == "rule"
-    assert head[-6:] == ["but not", "outcome", "section", "checked", "how it came about", "note"]
+    assert head[-4:] == ["but not", "outcome", "section", "note"]
     in_text = command("table", "R03", *law, "--format", "md").out.splitlines()
     table = [line.strip("| ").split(" | ") for line in in_text if line.startswith("| ")]
-    assert head[1:-1] == [cell.strip() for cell in table[0]][1:-1]
+    assert [name.replace(".\n", ".") for name in head[1:-1]] == [cell.strip() for cell in table[0]][1:-3]
     plain = [[re.sub(r"[`*]", "", cell.strip()) or None for cell in line] for line in table[2:]]
-    assert [row[1:] for row in rows] == [line[1:] for line in plain]
+    assert [row[1:] for row in rows] == [[*line[1:-3], line[-1]] for line in plain]
     assert [row[0] for row in rows] == [*(line[0] for line in plain[:-1]), "no rule"]
+    checked = rows_of(made["How each rule is checked"])
+    assert checked[1] == ["rule", "section", "checked", "how it came about"]
+    assert checked[2:] == [[name, *line[-4:-1]] for (name, *_), line in zip(rows, plain, strict=True)]
 
 
 BAD_OPTIONS = {

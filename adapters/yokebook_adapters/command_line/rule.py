@@ -95,6 +95,8 @@ def _rule(args: argparse.Namespace) -> int:
     if args.sheet and made:
         _file_sheet(args.sheet, [sheet for _, sheets, _ in made for sheet in sheets])
     reports = [make_report(file, sheets, session.rulebook, faults) for file, sheets, faults in made]
+    if args.format in ("text", "xlsx", *PAGES):
+        _look_again(reports)
     if args.format in PAGES and made:
         _write_sheet(reports, made, args)
     elif args.format == "xlsx" and made:
@@ -105,6 +107,18 @@ def _rule(args: argparse.Namespace) -> int:
     if stops:
         raise worst(stops)
     return exit_status_of(reports)
+
+
+def _look_again(reports: Sequence[Report]) -> None:
+    """Works out what would change each ruling that is against, which the outputs for people say. It takes longer than
+    the rulings, so a terminal is shown how far it is; the outputs then find it worked out."""
+    from yokebook_adapters.command_line.terminal import Progress
+
+    against = [(report, ruling) for report in reports for ruling in report.rulings if ruling["against"]]
+    with Progress("looking for what would change what is against") as progress:
+        for number, (report, ruling) in enumerate(against):
+            progress.part(0, 1, number, len(against))
+            report.would_change(ruling)
 
 
 def _sheets(session: Session, files: Sequence[str], args: argparse.Namespace) -> tuple[list[_Made], list[Stopped]]:

@@ -7,6 +7,7 @@ import io
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,7 @@ from yokebook.load.faults import listed, suggest
 from yokebook.model import At, Book, Question
 from yokebook.overview import all_events
 from yokebook_adapters.command_line.arguments import Edition, Stopped, UsageFault, needs_extra
+from yokebook_adapters.command_line.terminal import Progress
 
 if TYPE_CHECKING:
     from yokebook.code import Code
@@ -171,17 +173,18 @@ class Session:
         sheets: list[Sheet] = []
         graphs, faults = self._graphs(file, mapping)
         nowhere = [called for called, graph in graphs if not (self.edition or self.place or graph.place)]
-        for called, graph in graphs:
-            if called in nowhere:
-                continue
-            try:
-                sheets.append(self.code(graph.place, graph.dates, graph.choices).rule_project(graph, wanted, topics))
-            except yokebook.InputFaults as refused:  # what is stated and what comes out differ
-                faults.extend(str(fault) for fault in refused.faults)
-            except UsageFault:
-                raise
-            except Stopped as stopped:  # this place's law is at fault; another's need not be
-                faults.append(f"{file}: nothing was ruled on {_named(called, file)}, because {stopped}")
+        asked = [(called, graph) for called, graph in graphs if called not in nowhere]
+        with Progress(f"ruling on {Path(file).name}") as progress:
+            for number, (called, graph) in enumerate(asked):
+                try:
+                    code = self.code(graph.place, graph.dates, graph.choices)
+                    sheets.append(code.rule_project(graph, wanted, topics, partial(progress.part, number, len(asked))))
+                except yokebook.InputFaults as refused:  # what is stated and what comes out differ
+                    faults.extend(str(fault) for fault in refused.faults)
+                except UsageFault:
+                    raise
+                except Stopped as stopped:  # this place's law is at fault; another's need not be
+                    faults.append(f"{file}: nothing was ruled on {_named(called, file)}, because {stopped}")
         if nowhere:
             faults.append(_no_place(file, nowhere, mapping))
         if file == STDIN:

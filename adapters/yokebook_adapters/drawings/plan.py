@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from yokebook.units import format_feet
 from yokebook_adapters.drawings.measure import fit, text_width
-from yokebook_adapters.drawings.plan_data import Distance, Plan, Spot, Wall, lengths_of, parts_in_words
+from yokebook_adapters.drawings.placing import Box, Room
+from yokebook_adapters.drawings.plan_data import Distance, Plan, Reach, Spot, Wall, lengths_of, parts_in_words
 from yokebook_adapters.drawings.svg import GREY, Picture, leading
 from yokebook_adapters.lines import capital, in_words
 
@@ -91,9 +92,7 @@ def _wall(picture: Picture, wall: Wall, distances: Sequence[Distance], y: float)
         picture.line((left, y), (right, y), dashes=dashes)
         for end in (left, right):
             picture.line((end, y - 4), (end, y + 4))
-        text = f"{reach.name} reaches {parts_in_words([(reach.low, reach.high)])}"
-        if text_width(text, _SMALL) < right - left - 12:
-            picture.text((left + right) / 2, y + 3.5, text, size=_SMALL, anchor="middle", behind=True)
+        _reach_text(picture, reach, left, right, y + 3.5)
         y += 17
     floor = y + 10
     for part in wall.maybe:
@@ -113,6 +112,21 @@ def _wall(picture: Picture, wall: Wall, distances: Sequence[Distance], y: float)
     for text in (*_out_of_reach(wall), *wall.ruled):
         below = picture.lines(_MARGIN, below, fit(capital(text), _WIDTH - _MARGIN, _TEXT), size=_TEXT)
     return below - leading(_TEXT) + 4
+
+
+def _reach_text(picture: Picture, reach: Reach, left: float, right: float, y: float) -> None:
+    """What a receptacle reaches, on its line or beside it; without its name where that is too long for either."""
+    span = parts_in_words([(reach.low, reach.high)])
+    text = f"{reach.name} reaches {span}"
+    wide = text_width(text, _SMALL)
+    if wide < right - left - 12:
+        picture.text((left + right) / 2, y, text, size=_SMALL, anchor="middle", behind=True)
+    elif wide < _WIDTH - right - 6:
+        picture.text(right + 6, y, text, size=_SMALL)
+    elif wide < left - 6:
+        picture.text(left - 6, y, text, size=_SMALL, anchor="end")
+    elif text_width(span, _SMALL) < right - left - 12:
+        picture.text((left + right) / 2, y, span, size=_SMALL, anchor="middle", behind=True)
 
 
 def _dimensions(picture: Picture, places: dict[str, float], distances: Sequence[Distance], y: float) -> float:
@@ -156,7 +170,8 @@ def _labels(picture: Picture, spots: Sequence[tuple[Spot, float]], y: float) -> 
 
 
 def _map(picture: Picture, plan: Plan, y: float) -> float:
-    """The devices that have a place on the plan, with a line from each uncontrolled one to the nearest controlled."""
+    """The devices that have a place on the plan, with a line from each uncontrolled one to the nearest controlled. A
+    name that has no room beside its device is a number there, and stands below."""
     picture.text(0, y, "On the plan (right and up as drawn there, to scale)", size=_HEAD, bold=True)
     xs, ys = [spot.x for spot in plan.spots], [spot.y for spot in plan.spots]
     wide, high = float(max(xs) - min(xs)), float(max(ys) - min(ys))
@@ -168,19 +183,57 @@ def _map(picture: Picture, plan: Plan, y: float) -> float:
         return left + float(spot.x - min(xs)) * scale, top + float(max(ys) - spot.y) * scale
 
     places = {spot.name: at(spot) for spot in plan.spots}
-    drawn: set[tuple[str, str]] = set()
+    bottom = top + high * scale + _DISC + 2 * leading(_SMALL)
+    room = Room(Box(0, y + 6, _WIDTH, bottom))
+    for x, here in places.values():
+        room.take(Box(x - _DISC, here - _DISC, x + _DISC, here + _DISC))
+    lines = _lines_between(picture, plan, places)
+    for spot in plan.spots:
+        _receptacle(picture, spot, *places[spot.name])
+    numbered = [text for spot in plan.spots if (text := _label(picture, spot, places[spot.name], room, plan))]
+    for text, ends in lines:
+        _on_line(picture, text, ends, room)
+    for text in numbered:
+        bottom = picture.lines(_MARGIN, bottom + 6, fit(text, _WIDTH - _MARGIN, _SMALL), size=_SMALL) - 6
+    return bottom
+
+
+_Ends = tuple[tuple[float, float], tuple[float, float]]
+
+
+def _lines_between(picture: Picture, plan: Plan, places: Mapping[str, tuple[float, float]]) -> list[tuple[str, _Ends]]:
+    """Draws a line for each distance between two devices, once; how far each is, with the ends of its line."""
+    drawn: dict[tuple[str, str], tuple[str, _Ends]] = {}
     for each in plan.distances:
         pair = (each.of, each.to or each.of)
         if pair[0] != pair[1] and pair not in drawn and pair[0] in places and pair[1] in places:
-            drawn.add(pair)
-            (x1, y1), (x2, y2) = places[pair[0]], places[pair[1]]
-            picture.line((x1, y1), (x2, y2), dashes="5 3")
-            picture.text((x1 + x2) / 2, (y1 + y2) / 2 + 3.5, each.text, size=_TEXT, anchor="middle", behind=True)
-    for spot in plan.spots:
-        x, here = places[spot.name]
-        _receptacle(picture, spot, x, here)
-        picture.text(x, here - _DISC - 5, f"{spot.name}{_controlled(spot)}", size=_SMALL, bold=True, anchor="middle")
-    return top + high * scale + 16
+            drawn[pair] = each.text, (places[pair[0]], places[pair[1]])
+            picture.line(*drawn[pair][1], dashes="5 3")
+    return list(drawn.values())
+
+
+def _label(picture: Picture, spot: Spot, at: tuple[float, float], room: Room, plan: Plan) -> str:
+    """Writes a device's name beside it, or else its number; what has to stand below in that case."""
+    x, y = at
+    name = f"{spot.name}{_controlled(spot)}"
+    number = str(plan.spots.index(spot) + 1)
+    above, below = y - _DISC - 5, y + _DISC + _SMALL + 3
+    for text in (name, number):
+        aside = _DISC + 4 + text_width(text, _SMALL, bold=True) / 2
+        sides = ((x, above), (x, below), (x + aside, y + 3.5), (x - aside, y + 3.5))
+        if (where := room.write(text, _SMALL, sides, bold=True)) is not None:
+            picture.text(*where, text, size=_SMALL, bold=True, anchor="middle", behind=True)
+            return "" if text == name else f"{number}: {name}."
+    return f"{name}: {format_feet(spot.x)} right, {format_feet(spot.y)} up."
+
+
+def _on_line(picture: Picture, text: str, ends: _Ends, room: Room) -> None:
+    """Writes how far it is on its line, where there is room; it stands below in any case."""
+    (x1, y1), (x2, y2) = ends
+    shares = (0.5, 0.35, 0.65, 0.25, 0.75, 0.15, 0.85)
+    places = [(x1 + (x2 - x1) * share, y1 + (y2 - y1) * share + 3.5) for share in shares]
+    if (where := room.write(text, _TEXT, places)) is not None:
+        picture.text(*where, text, size=_TEXT, anchor="middle", behind=True)
 
 
 def _distances(picture: Picture, plan: Plan, y: float) -> float:

@@ -11,23 +11,20 @@ from yokebook_adapters.drawings.symbol import MEANING
 from yokebook_adapters.lines import capital, in_words
 from yokebook_adapters.marking_schedule_text import (
     MADE_BY_THE_MAKER,
-    NONE_TO_KEEP_OFF,
     circuit_text,
     control_text,
     from_memory,
     half_lead,
     half_text,
-    keep_off_text,
-    kind_to_keep_off_text,
-    made_texts,
+    keep_off_texts,
     mark_text,
-    move_text,
-    note_text,
-    protection_text,
+    of_care,
+    of_device,
+    of_throw,
     tab_text,
     tabs_text,
     tag,
-    tie_text,
+    unsure,
 )
 from yokebook_adapters.outcome import RulingData
 from yokebook_adapters.pages.head import head_of
@@ -59,7 +56,7 @@ def marking_schedule_page(report: Report, schedule: Mapping[str, Any]) -> str:
         total=sum(each["count"] for each in order["devices"]),
         ties=[each | {"circuits": in_words(each["circuits"])} for each in order["breaker_ties"]],
         maker=MADE_BY_THE_MAKER,
-        keep_off=_keep_off(schedule),
+        keep_off=keep_off_texts(schedule),
         memory=from_memory(lines),
         sign=MEANING,
     )
@@ -75,39 +72,19 @@ def _line(line: Line, marks: Mapping[str, Any], by_thing: Mapping[str, Sequence[
         "device": _device(line),
         "fed": [*((half_lead(half), half_text(half)) for half in line["halves"]), ("Mark", mark_text(line))],
         "control": _control(line),
-        "care": _care(line),
+        "care": of_care(line),
         "check": list(line["check"]),
-        "edge": "against" if line["against"] else "unsettled" if _unsure(line) else "",
+        "edge": "against" if line["against"] else "unsettled" if unsure(line) else "",
     }
 
 
 def _device(line: Line) -> Pairs:
-    pairs = [("", str(line["device"])), *made_texts(line)]
-    pairs += [("Protection", text) for text in [protection_text(line)] if text]
-    pairs += [("Cover", line["cover"])] if line["cover"] else []
-    return [*pairs, ("Hot tab", tab_text(line, "hot")), ("Neutral tab", tab_text(line, "neutral"))]
+    tabs = [("Hot tab", tab_text(line, "hot")), ("Neutral tab", tab_text(line, "neutral"))]
+    return [("", str(line["device"])), *of_device(line), *tabs]
 
 
 def _control(line: Line) -> Pairs:
     pairs = [("Control", control_text(control)) for control in line["controls"]]
     pairs += [("Circuit", circuit_text(circuit)) for circuit in line["circuits"]]
-    pairs += [("One throw for all circuits", text) for text in [tie_text(line)] if text]
+    pairs += of_throw(line)
     return pairs + ([("Wires", "; ".join(line["wires"]))] if line["wires"] else [])
-
-
-def _care(line: Line) -> Pairs:
-    pairs = [("Do not plug in", text) for text in [keep_off_text(line)] if text]
-    pairs += [("Move", move_text(line))] if line["move"] else []
-    pairs += [("Against", text) for text in line["against"]]
-    return pairs + [("Not sure", note_text(note)) for note in _unsure(line)]
-
-
-def _unsure(line: Line) -> list[Mapping[str, str]]:
-    return [note for note in line["notes"] if note["why"] != "memory"]
-
-
-def _keep_off(schedule: Mapping[str, Any]) -> list[str]:
-    """What is said of loads to keep off; nothing where no half is controlled."""
-    if not any(line["keep_off"]["halves"] for line in schedule["lines"]):
-        return []
-    return [kind_to_keep_off_text(each) for each in schedule["keep_off"]] or [NONE_TO_KEEP_OFF]

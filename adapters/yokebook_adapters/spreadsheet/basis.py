@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import PurePath
 
 import openpyxl
 
@@ -13,7 +14,7 @@ from yokebook_adapters.text import governs
 from yokebook_adapters.views import governing_editions
 
 TITLE = "Cautions and basis"
-_WIDTHS = (30, 120)
+_WIDTHS = (28, 124)
 
 
 def add_basis(book: openpyxl.Workbook, heading: str, report: Report, more: Sequence[Section] = ()) -> None:
@@ -26,11 +27,11 @@ def add_basis(book: openpyxl.Workbook, heading: str, report: Report, more: Seque
 
 def heading_of(report: Report) -> str:
     """What stands above each printed page."""
-    return report.name or report.file
+    return report.name or PurePath(report.file).name
 
 
 def _what(report: Report) -> list[tuple[str, str]]:
-    rows = [("project", report.name), ("file", report.file), ("place", report.place or "none given")]
+    rows = [("project", report.name), ("file", PurePath(report.file).name), ("place", report.place or "none given")]
     rows += [(event, day) for event, day in sorted(report.dates.items())] or [("date", "none given")]
     rows += [("law in force", governs(document)) for document in governing_editions(report.rulings)]
     rows.append(("facts stated by", report.stated_by))

@@ -55,8 +55,8 @@ def _check_parts(packed: zipfile.ZipFile, file: str) -> None:
     if scan.cells > _MOST_CELLS:
         _refuse(
             file,
-            f"the workbook has more than {_MOST_CELLS:,} cells, those that are merged or linked included; allowed: at "
-            f"most {_MOST_CELLS:,}; keep the schedule alone in a workbook, or save it as CSV",
+            f"the workbook has more than {_MOST_CELLS:,} cells and rows, those that are merged or linked included; "
+            f"allowed: at most {_MOST_CELLS:,}; keep the schedule alone in a workbook, or save it as CSV",
         )
 
 

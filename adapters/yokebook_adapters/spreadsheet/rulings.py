@@ -13,28 +13,28 @@ from yokebook_adapters.spreadsheet.writing import Column, Section, Value, add_ta
 from yokebook_adapters.text import HEAP_TITLES, LISTED_HEAPS, device_of_room, facts_missing, mark_words, part_words
 
 FINDINGS = (
-    Column("state", 13),
+    Column("state", 11),
     Column("ruling", 7),
-    Column("room", 14),
-    Column("device", 22),
-    Column("outcome", 34),
-    Column("law, numbers, why, what to do", 70),
-    Column("path", 14),
-    Column("for the office: accepted, corrected, referred", 18),
+    Column("room", 11),
+    Column("device", 16),
+    Column("outcome", 23),
+    Column("law, numbers, why, what to do", 56),
+    Column("path", 12),
+    Column("for the office: accepted, corrected, referred", 16),
 )
 SETTLED = (
-    Column("state", 13),
+    Column("state", 11),
     Column("ruling", 7),
-    Column("room", 14),
-    Column("device", 22),
-    Column("asked", 40),
-    Column("outcome", 34),
-    Column("sections", 18),
-    Column("why", 50),
-    Column("path", 14),
+    Column("room", 11),
+    Column("device", 16),
+    Column("asked", 23),
+    Column("outcome", 26),
+    Column("sections", 14),
+    Column("why", 28),
+    Column("path", 12),
 )
-_DEVICES = (Column("room", 20), Column("device", 30), Column("mark and tabs", 110), Column("path", 20))
-_MISSING = (Column("to find out", 60), Column("of", 40), Column("where to look", 60), Column("rulings that wait", 24))
+_DEVICES = (Column("room", 18), Column("device", 28), Column("mark and tabs", 86), Column("path", 20))
+_MISSING = (Column("to find out", 50), Column("of", 36), Column("where to look", 47), Column("rulings that wait", 19))
 
 
 def as_xlsx(report: Report) -> bytes:

@@ -8,6 +8,7 @@ from yokebook.model import Book, Resolved
 from yokebook.reach import answer_named
 from yokebook_adapters.lines import sentence
 from yokebook_adapters.spreadsheet.writing import (
+    READABLE,
     Column,
     Section,
     Value,
@@ -19,7 +20,7 @@ from yokebook_adapters.spreadsheet.writing import (
 )
 from yokebook_adapters.table_text import Grid, grid_of, heading
 
-FIRST = "Read this first"
+FIRST, CHECKED = "Read this first", "How each rule is checked"
 _ONLY_TO_READ = (
     "This workbook is for reading. The law is written in the YAML files of the rulebook and nowhere else: what is "
     "changed here changes no ruling and is not read back. A change is made there, as an amendment or an edition, and "
@@ -28,41 +29,66 @@ _ONLY_TO_READ = (
     "any value. Where rules disagree, the one that is an exception or is said to prevail stands, wherever its row is.",
     "The last row is what holds where no rule of the table does.",
 )
-_WIDTHS = (40, 110)
+_WIDTHS = (36, 116)
+_CHECKED_WIDTHS = (18, 23, 57, 54)
+_CHECKED_HEAD = ("rule", "section", "checked", "how it came about")
+_NO_RULE = "no rule"
+
+#: The widths between which the column of an input is, in characters.
+_NARROWEST, _WIDEST = 7.5, 18.0
 
 
 def as_xlsx(tables: Iterable[tuple[Resolved, str]], book: Book) -> bytes:
     """The tables, each of a resolved document and a question, as a file. The same tables give the same bytes."""
     tables = list(tables)
     made = new_workbook()
-    names = sheet_titles([FIRST, *(f"{question} {resolved.document.id}" for resolved, question in tables)])[1:]
+    _, *names, _ = sheet_titles(
+        [FIRST, *(f"{question} {resolved.document.id}" for resolved, question in tables), CHECKED]
+    )
     grids = [grid_of(resolved, question, book) for resolved, question in tables]
     add_sections(made, FIRST, "Decision tables, for reading", _WIDTHS, _first(tables, grids, names, book))
     for (resolved, question), grid, name in zip(tables, grids, names, strict=True):
         add_table(made, name, heading(resolved, question, book), _columns(grid), _rows(grid))
+    sections = [Section(name, _CHECKED_HEAD, _checked(grid)) for name, grid in zip(names, grids, strict=True)]
+    add_sections(made, CHECKED, CHECKED, _CHECKED_WIDTHS, sections)
     return as_bytes(made)
 
 
 def _columns(grid: Grid) -> list[Column]:
-    inputs = [Column(name, 13) for name in grid.inputs]
-    ends = [("but not", 18), ("outcome", 12), ("section", 14), ("checked", 20), ("how it came about", 26), ("note", 36)]
-    return [Column("rule", 14), *inputs, *(Column(head, width) for head, width in ends)]
+    """The columns, those of the inputs as wide as the paper allows, down to what their words need."""
+    but_not = [Column("but not", 15)] if _has_but_not(grid) else []
+    ends = [*but_not, Column("outcome", 12), Column("section", 13), Column("note", 30)]
+    rule = Column("rule", 12)
+    free = READABLE - sum(column.width for column in (rule, *ends))
+    width = max(_NARROWEST, min(_WIDEST, free / max(1, len(grid.inputs))))
+    return [rule, *(Column(name.replace(".", ".\n"), width) for name in grid.inputs), *ends]
+
+
+def _has_but_not(grid: Grid) -> bool:
+    return any(row.but_not for row in grid.rows)
 
 
 def _rows(grid: Grid) -> list[Sequence[Value]]:
+    but_not = _has_but_not(grid)
     return [
         [
-            row.rule or "no rule",
+            row.rule or _NO_RULE,
             *(cell or None for cell in row.cells),
-            row.but_not or None,
+            *([row.but_not or None] if but_not else []),
             row.then,
             row.section or None,
-            f"{row.mark}: {row.source}",
-            row.chain or None,
             row.says,
         ]
         for row in grid.rows
     ]
+
+
+def _checked(grid: Grid) -> list[Sequence[Value]]:
+    """How each rule was checked and how it came about: once for a rule with several cases."""
+    rows = (
+        (row.rule or _NO_RULE, row.section or None, f"{row.mark}: {row.source}", row.chain or None) for row in grid.rows
+    )
+    return list(dict.fromkeys(rows))
 
 
 def _first(

@@ -7,16 +7,20 @@ from __future__ import annotations
 
 import io
 import re
-import textwrap
 import zipfile
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
 
 import openpyxl
 from openpyxl.cell.cell import Cell
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
+from openpyxl.utils.indexed_list import IndexedList
 from openpyxl.worksheet.worksheet import Worksheet
+
+from yokebook_adapters.drawings.measure import fit
 
 #: A cell of a page: text, a number, or nothing.
 Value = str | int | None
@@ -27,13 +31,19 @@ _CUT = "... (longer than a cell can hold)"
 
 _AS_TEXT = "@"
 _FONT, _SIZE = "Arial", 9
-#: Letters of that font that fit into one unit of a column's width, in bold the share of that; points a line.
-_LETTERS, _BOLD, _LINE_HEIGHT = 1.3, 0.9, 11.5
+#: The typeface that a column's width is counted in: the width of one of its figures, which is 5.25 points. Without it a
+#: program takes a typeface of its own, and columns are as wide as that one happens to be.
+_COUNTED_IN, _UNIT = Font(name=_FONT, size=10), 5.25
+#: In points: what a cell keeps free at its sides; from line to line; above and below the lines.
+_SIDES, _LINE_HEIGHT, _ABOVE = 5.0, 11.5, 3.0
+#: The highest that a row can be, in points, and what goes into it.
 _HIGHEST = 409
+_MOST_LINES = int((_HIGHEST - _ABOVE) / _LINE_HEIGHT)
 _LINE = Side(style="thin", color="808080")
 _ALL_ROUND = Border(left=_LINE, right=_LINE, top=_LINE, bottom=_LINE)
 _HEAD = PatternFill("solid", fgColor="D9D9D9")
 _TOP = Alignment(vertical="top", wrap_text=True)
+_CENTRED = Alignment(vertical="top", horizontal="center")
 
 #: What XML cannot hold, and what the format takes for the escape of a sign.
 _NOT_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
@@ -49,6 +59,10 @@ _PROPERTIES = (
 
 #: Letter paper, the only one that fits the printers of a place where feet are measured in.
 _LETTER = 1
+
+#: The columns of a sheet are at most this wide together, so that it is printed in letters of 8 points and more on paper
+#: of which 10.5 inches are free; what is wider is printed smaller.
+READABLE = 152
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +87,9 @@ def new_workbook() -> openpyxl.Workbook:
     book = openpyxl.Workbook()
     for sheet in book.worksheets:
         book.remove(sheet)
+    inner: Any = book  # the library has no public name for the typeface that widths are counted in
+    inner._fonts = IndexedList([_COUNTED_IN])
+    inner._named_styles["Normal"].font = _COUNTED_IN
     return book
 
 
@@ -80,7 +97,7 @@ def add_table(
     book: openpyxl.Workbook, title: str, heading: str, columns: Sequence[Column], rows: Iterable[Sequence[Value]]
 ) -> Worksheet:
     """A sheet with a table: its head frozen, repeated on each printed page and with a filter; `heading` stands above
-    each printed page."""
+    each printed page. A text that no row is high enough for is whole in its cell, and not to its end on the page."""
     sheet = _new_sheet(book, title, heading)
     for index, column in enumerate(columns, start=1):
         sheet.column_dimensions[get_column_letter(index)].width = column.width
@@ -99,7 +116,8 @@ def add_table(
 def add_sections(
     book: openpyxl.Workbook, title: str, heading: str, widths: Sequence[float], sections: Iterable[Section]
 ) -> Worksheet:
-    """A sheet with several short tables under each other; one without rows is left out."""
+    """A sheet with several short tables under each other; one without rows is left out. A text that no row is high
+    enough for goes on in the next."""
     sheet = _new_sheet(book, title, heading)
     for index, width in enumerate(widths, start=1):
         sheet.column_dimensions[get_column_letter(index)].width = width
@@ -113,16 +131,30 @@ def add_sections(
             row += 1
             _put_head(sheet, row, section.head, widths)
         for values in section.rows:
-            row += 1
-            _put_row(sheet, row, values, widths)
+            for part in _in_rows(values, widths):
+                row += 1
+                _put_row(sheet, row, part, widths)
     return sheet
+
+
+def _in_rows(values: Sequence[Value], widths: Sequence[float]) -> list[Sequence[Value]]:
+    """The values as rows that are not too high for a page: one, unless a text has more lines than fit."""
+    lines = [_lines(value, width) for value, width in zip(values, widths, strict=False)]
+    most = max(map(len, lines), default=0)
+    if most <= _MOST_LINES:
+        return [values]
+    return [
+        [" ".join(its[first : first + _MOST_LINES]) or None if len(its) > _MOST_LINES else None if first else value
+         for value, its in zip(values, lines, strict=True)]
+        for first in range(0, most, _MOST_LINES)
+    ]  # fmt: skip
 
 
 def _put_head(sheet: Worksheet, row: int, texts: Sequence[str], widths: Sequence[float]) -> None:
     for index, text in enumerate(texts, start=1):
         cell = put(sheet, row, index, text)
         cell.font, cell.fill, cell.border = Font(name=_FONT, size=_SIZE, bold=True), _HEAD, _ALL_ROUND
-    _set_height(sheet, row, texts, [width * _BOLD for width in widths], more=1)  # names of facts break anywhere
+    _set_height(sheet, row, texts, widths, bold=True)
 
 
 def _put_row(sheet: Worksheet, row: int, values: Sequence[Value], widths: Sequence[float]) -> None:
@@ -133,14 +165,23 @@ def _put_row(sheet: Worksheet, row: int, values: Sequence[Value], widths: Sequen
     _set_height(sheet, row, values, widths)
 
 
-def _set_height(sheet: Worksheet, row: int, values: Sequence[Value], widths: Sequence[float], *, more: int = 0) -> None:
+def _set_height(
+    sheet: Worksheet, row: int, values: Sequence[Value], widths: Sequence[float], *, bold: bool = False
+) -> None:
     """Makes a row as high as its longest text needs, because not every program does so when it opens a file."""
-    lines = 1
-    for value, width in zip(values, widths, strict=False):
-        if isinstance(value, str):
-            room = max(1, int(width * _LETTERS))
-            lines = max(lines, sum(len(textwrap.wrap(line, room)) or 1 for line in value.splitlines()))
-    sheet.row_dimensions[row].height = min(_HIGHEST, (lines + more) * _LINE_HEIGHT + 3)
+    lines = max((len(_lines(value, width, bold)) for value, width in zip(values, widths, strict=False)), default=1)
+    sheet.row_dimensions[row].height = min(_HIGHEST, max(1, lines) * _LINE_HEIGHT + _ABOVE)
+
+
+def _lines(value: Value, width: float, bold: bool = False) -> tuple[str, ...]:
+    """The lines that a value takes up in a column of this width."""
+    return _fitted(value, width, bold) if isinstance(value, str) else ("",)
+
+
+@lru_cache(maxsize=4096)
+def _fitted(text: str, width: float, bold: bool) -> tuple[str, ...]:
+    room = width * _UNIT - _SIDES
+    return tuple(line for part in text.splitlines() for line in fit(part, room, _SIZE, bold=bold) or ("",))
 
 
 def put(sheet: Worksheet, row: int, column: int, value: Value, *, wrap: bool = True) -> Cell:
@@ -155,6 +196,7 @@ def put(sheet: Worksheet, row: int, column: int, value: Value, *, wrap: bool = T
         cell.number_format = _AS_TEXT
     elif isinstance(value, int):
         cell.value = value
+        cell.alignment = _CENTRED  # away from the text beside it
     return cell
 
 
