@@ -8,9 +8,11 @@ from pathlib import Path
 
 import pytest
 
+import yokebook
 from command_line.running import Command
 from outputs.small_shop import shop
-from shipped_book import rulebook
+from shipped_book import book, rulebook
+from yokebook.proof.checking import check_book
 from yokebook_adapters.command_line import terminal
 from yokebook_adapters.command_line.terminal import Progress
 
@@ -131,3 +133,16 @@ def test_looking_for_what_would_change_is_shown_as_well(
     looking = "\r\x1b[Klooking for what would change what is against:"
     assert shown.endswith(f"{looking}   0%, 0 of 2 rulings{looking}  50%, 1 of 2 rulings\r\x1b[K")
     assert (tmp_path / "out.txt").read_text("utf-8") == plain
+
+
+def test_checks_and_comparisons_are_told_step_by_step() -> None:
+    of_check: list[tuple[int, int]] = []
+    city = frozenset({"demo/tamarisk/brindle-falls"})
+    check_book(book(), city, progress=lambda done, of: of_check.append((done, of)))
+    laws = len(of_check)
+    assert laws > 1 and of_check == [(done, laws) for done in range(laws)]
+    of_compare: list[tuple[int, int]] = []
+    was, now = (rulebook().edition("nfpa-70", edition) for edition in ("2014", "2017"))
+    yokebook.compare(was, now, ["marking.form"], progress=lambda done, of: of_compare.append((done, of)))
+    steps = len(of_compare)
+    assert steps > 1 and of_compare == [(done, steps) for done in range(steps)]
