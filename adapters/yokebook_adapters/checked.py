@@ -7,17 +7,20 @@ from dataclasses import replace
 from pathlib import Path
 
 from yokebook.model import Book
+from yokebook.progress import Progress, nobody
 from yokebook.proof.checking import check_book
 from yokebook.proof.findings import Report, in_order
 from yokebook_adapters.stale import stale_report
 
 
-def check(book: Book, drafts: Sequence[Path] = (), places: Sequence[str] = ()) -> Report:
+def check(
+    book: Book, drafts: Sequence[Path] = (), places: Sequence[str] = (), progress: Progress = nobody
+) -> Report:
     """Everything found in a rulebook, or only in some places and in those of the draft files; of each stale pin what
-    moved below it and what that does."""
+    moved below it and what that does. `progress` is told of the laws checked."""
     files = {place.id: path for path in drafts for place in book.places.values() if place.at.file == str(path)}
     only = frozenset({*places, *files})
-    report = check_book(book, only or None)
+    report = check_book(book, only or None, progress=progress)
     owners = [place for place in book.places.values() if place.layers and (not only or place.id in only)]
     stale = [finding for place in owners for finding in stale_report(book, place.id, files.get(place.id))]
     rest = [finding for finding in report.findings if finding.kind != "stale pin"]

@@ -6,6 +6,7 @@ column is taken only where it shows what was meant, and refused otherwise.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
@@ -41,6 +42,8 @@ class Cell:
 
 EMPTY = Cell("")
 
+_NO_BREAK = re.compile("[\N{NO-BREAK SPACE}\N{FIGURE SPACE}\N{NARROW NO-BREAK SPACE}]")
+
 
 @dataclass(frozen=True, slots=True)
 class CellRow:
@@ -74,6 +77,16 @@ class Page:
         if self.lettered:
             return f"{self.name}!{letters(index)}{number}, column `{column}`"
         return f"{self.row_at(number)}, column `{column}`"
+
+
+def plain(text: str) -> str:
+    """The text of a cell: blanks that do not break, which come with copied text and look like any other, as such, and
+    none at the ends.
+
+    >>> plain(" private\N{NO-BREAK SPACE}office")
+    'private office'
+    """
+    return _NO_BREAK.sub(" ", text).strip()
 
 
 def letters(index: int) -> str:

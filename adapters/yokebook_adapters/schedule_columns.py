@@ -25,6 +25,9 @@ LAYOUTS = ("one circuit a row", "two circuits a row", "odd left, even right")
 #: Where the name of a panel stands.
 PANEL_FROM = ("cell", "column", "always", "sheet_name")
 
+#: What can stand between two cells of a CSV file, by the word for it.
+DELIMITERS: Mapping[str, str] = {"comma": ",", "semicolon": ";", "tab": "\t"}
+
 CELL = re.compile(r"([A-Z]{1,3})([1-9][0-9]{0,6})")
 
 #: Which things a row of a project may name by id, and whether it must.
@@ -127,7 +130,7 @@ class ScheduleMapping:
     @property
     def delimiter_word(self) -> str:
         """What divides the cells, in words."""
-        return {",": "a comma", ";": "a semicolon", "\t": "a tab"}[self.delimiter]
+        return next(f"a {word}" for word, sign in DELIMITERS.items() if sign == self.delimiter)
 
 
 def list_of(name: str) -> tuple[Kind, str, Kind]:

@@ -21,6 +21,7 @@ from yokebook.model import At, Book
 from yokebook.units import MEASURE_OF
 from yokebook_adapters.schedule_columns import (
     CELL,
+    DELIMITERS,
     ID_KINDS,
     LAYOUTS,
     NOT_GIVEN,
@@ -329,5 +330,4 @@ class _Reader:
         return frozenset(column for column, _ in fields.texts("numbers_as_shown", "columns", required=False))
 
     def _delimiter(self) -> str:
-        text = self.fields.word("delimiter", ("comma", "semicolon", "tab"), "a delimiter", "comma")
-        return {"comma": ",", "semicolon": ";", "tab": "\t"}[text]
+        return DELIMITERS[self.fields.word("delimiter", tuple(DELIMITERS), "a delimiter", "comma")]

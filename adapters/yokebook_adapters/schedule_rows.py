@@ -13,12 +13,14 @@ from yokebook.intake.vocabulary import Term
 from yokebook.load.faults import Fault, listed, suggest
 from yokebook.load.nodes import Scalar
 from yokebook_adapters.schedule_cells import EMPTY, Cell, CellRow, Page, Role, letters, take
-from yokebook_adapters.schedule_columns import ColumnUse, ScheduleMapping
+from yokebook_adapters.schedule_columns import DELIMITERS, ColumnUse, ScheduleMapping
 
 #: What a byte that is not UTF-8 becomes when a file is opened with errors="surrogateescape".
 _NOT_UTF8 = re.compile("[\udc80-\udcff]")
 #: Control characters have no business in a cell, and some move a terminal's cursor about.
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+#: Signs that take up no room come with copied text, and make two ids of what looks like one.
+_UNSEEN = re.compile("[\N{SOFT HYPHEN}\N{ZERO WIDTH SPACE}\N{WORD JOINER}\N{ZERO WIDTH NO-BREAK SPACE}]")
 _NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?|[0-9]+ [0-9]+/[0-9]+|[0-9]+/[0-9]+")
 _LINE_END = re.compile(r"\s*[\r\n]\s*")
 _LONGEST_CELL = 10_000
@@ -121,12 +123,15 @@ class _Rows:
         """Takes the header; its faults."""
         names = header_names(raw)
         self.head = Head(names, {name: i for i, name in enumerate(names)}, roles_of(self.mapping))
-        yield from _header_faults(names, self.mapping, self.page.row_at(raw.number), self._elsewhere())
+        yield from _header_faults(names, self.mapping, self.page.row_at(raw.number), self._elsewhere(names))
 
-    def _elsewhere(self) -> str:
+    def _elsewhere(self, names: Sequence[str]) -> str:
         """What else the mapping may have to say where the header names no column that it maps."""
         if self.page.lettered:
             return "it is on another sheet, `sheet`"
+        for word, sign in DELIMITERS.items():
+            if sign != self.mapping.delimiter and any(sign in name for name in names):
+                return f"the cells are divided by a {word}, `delimiter: {word}`"
         return f"something else than {self.mapping.delimiter_word} divides the cells, `delimiter`"
 
     def rows(self, raw: CellRow) -> Iterator[Row | Fault]:
@@ -280,7 +285,12 @@ def _unclean(cell: str) -> str | None:
     if bad:
         return f"byte 0x{ord(bad[0]) - 0xDC00:02x} is not UTF-8; save the file as UTF-8"
     odd = _CONTROL.search(cell)
-    return None if odd is None else f"control character U+{ord(odd[0]):04X} is not allowed in text"
+    if odd:
+        return f"control character U+{ord(odd[0]):04X} is not allowed in text"
+    unseen = _UNSEEN.search(cell)
+    if unseen:
+        return f"U+{ord(unseen[0]):04X}, which nobody can see, is not allowed in text; type it again"
+    return None
 
 
 def stated(row: Row, use: ColumnUse, mapping: ScheduleMapping) -> Entry:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Protocol
 
 from yokebook.load.faults import Fault, InputFaults
-from yokebook_adapters.schedule_cells import Cell, CellRow, Page
+from yokebook_adapters.schedule_cells import Cell, CellRow, Page, plain
 
 #: A path, the bytes of a file, or lines of CSV.
 Schedule = Path | bytes | Iterable[str]
@@ -98,7 +98,7 @@ class _Csv:
         number = 0
         try:
             for number, cells in enumerate(csv.reader(self.lines, delimiter=self.delimiter, strict=True), start=1):
-                yield CellRow(number, tuple(Cell(cell.strip()) for cell in cells))
+                yield CellRow(number, tuple(Cell(plain(cell)) for cell in cells))
         except csv.Error as error:
             message = f"{_not_csv(error)}; the rows from here on were not read"
             yield Fault(f"{self.file}: row {number + 1}", message)

@@ -18,6 +18,7 @@ from yokebook.rulebook import Rulebook, load
 if TYPE_CHECKING:
     from yokebook.code import Code
     from yokebook.load.faults import Fault, InputFaults, RulebookFaults
+    from yokebook.progress import Progress
     from yokebook.proof.changes import Changes
     from yokebook.ruling import Ruling
     from yokebook.sheet import Sheet, rule_again
@@ -59,20 +60,25 @@ def __getattr__(name: str) -> object:
 
 
 def compare(
-    was: Code, now: Code, questions: Collection[str] | None = None, document: str | None = None
+    was: Code,
+    now: Code,
+    questions: Collection[str] | None = None,
+    document: str | None = None,
+    progress: Progress | None = None,
 ) -> Changes:
     """What changes from one law to another: of each question every (old, new) outcome with the records it is so for,
     a record that was ruled under both, and the rules that stand; what changes through numbers, readings and answers.
 
     Of the questions and the kind of document wanted (an id of a document will do); all by default. Raises ValueError:
     more than one entry may govern on a side, an unknown question or document, or rulebooks that differ in what can be
-    asked.
+    asked. `progress` is told how many steps are done, and of how many.
 
     >>> book = load()
     >>> changes = compare(book.edition("nfpa-70", "2014"), book.edition("nfpa-70", "2017"), ["marking.form"])
     >>> [(change.was.word, change.now.word, change.direction) for change in changes.changes]
     [('symbol', 'symbol and word', 'stricter')]
     """
+    from yokebook.progress import nobody
     from yokebook.proof import comparing  # only here: rulings need none of it
 
-    return comparing.compare(was, now, questions, document)
+    return comparing.compare(was, now, questions, document, progress=progress or nobody)

@@ -13,6 +13,7 @@ from yokebook.law import Candidate, InForce, Law
 from yokebook.load.faults import Fault, RulebookFaults, suggest
 from yokebook.model import Book, Question, Table
 from yokebook.overview import could_answer
+from yokebook.progress import Progress, nobody
 from yokebook.ruling import Ruling, rule_on
 from yokebook.session import Session
 from yokebook.stated import session_on
@@ -205,7 +206,7 @@ class Code:
         project: Mapping[str, Any] | Graph,
         questions: list[str] | None = None,
         topics: Sequence[str] = (),
-        progress: Callable[[int, int], None] = lambda done, of: None,
+        progress: Progress = nobody,
     ) -> Sheet:
         """Every ruling that applies to a project: each question in force for each thing it is asked of.
 

@@ -157,7 +157,7 @@ BAD_FILES: dict[str, tuple[bytes | str, str, str]] = {
         "s.csv: row 1: this row names none of the columns that m.yaml maps "
         f"({COLUMNS.removeprefix('`Mark`, ')}, `Mark`); its columns are: "
         "`Mark;Config;Volts;Off after;Hand;Breaker;Off by`; if the header is in another row, say `header_row` in the "
-        "mapping, and if something else than a comma divides the cells, `delimiter`\n",
+        "mapping, and if the cells are divided by a semicolon, `delimiter: semicolon`\n",
     ),
     "mapping to a column that is not there": (
         HEADER + ROW,

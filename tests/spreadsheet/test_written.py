@@ -285,7 +285,18 @@ def test_a_text_comes_back_letter_for_letter(texts: list[str]) -> None:
     assert {(cell.data_type, cell.number_format) for cell in back} == {("s", "@")}
 
 
-@given(st.lists(LIKE_OTHERS, min_size=1, max_size=10, unique_by=lambda text: text.strip()))
+#: Blanks that do not break are read as blanks, and signs that nobody sees are refused.
+COPIED = set("\xa0\u2007\u202f\xad\u200b\u2060\ufeff")
+
+
+@given(
+    st.lists(
+        LIKE_OTHERS.filter(lambda text: not COPIED & {*text}),
+        min_size=1,
+        max_size=10,
+        unique_by=lambda text: text.strip(),
+    )
+)
 @settings(max_examples=15, deadline=None)
 def test_an_id_in_a_text_cell_is_taken_letter_for_letter(texts: list[str]) -> None:
     made = new_workbook()

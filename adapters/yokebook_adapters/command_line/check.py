@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from functools import partial
 from typing import TYPE_CHECKING
 
 from yokebook_adapters.command_line.arguments import Commands, Parser, UsageFault, add_rulebook
@@ -63,6 +64,7 @@ def run(args: argparse.Namespace) -> int:
     from yokebook.proof.checking import load_findings
     from yokebook.proof.findings import Report
     from yokebook_adapters.checked import check
+    from yokebook_adapters.command_line.terminal import Progress
 
     if args.rulebook is not None and not Path(args.rulebook).is_dir():
         raise UsageFault(f"no folder `{args.rulebook}`; --rulebook takes a folder with a rulebook in it")
@@ -77,7 +79,9 @@ def run(args: argparse.Namespace) -> int:
         if place not in book.places:
             hint = suggest(place, book.places) or "; `yokebook places` lists them"
             raise UsageFault(f"no place `{place}` in this rulebook{hint}")
-    return _print(args, check(book, drafts, args.place), book)
+    with Progress("checking", "laws") as progress:
+        report = check(book, drafts, args.place, partial(progress.part, 0, 1))
+    return _print(args, report, book)
 
 
 def _must_exist(file: str, rulebook: str | None) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING
 
 from yokebook_adapters.command_line.arguments import Commands, Parser, Stopped, UsageFault, add_rulebook, iso_date
@@ -105,7 +106,7 @@ def run(args: argparse.Namespace) -> int:
     from yokebook_adapters.as_json import json_text
     from yokebook_adapters.command_line.check import draft_notes
     from yokebook_adapters.command_line.session import STDIN, Session, must_exist
-    from yokebook_adapters.command_line.terminal import say_refused, width
+    from yokebook_adapters.command_line.terminal import Progress, say_refused, width
     from yokebook_adapters.compare_text import Compared, as_data, render
     from yokebook_adapters.outcome import REFUSED, SETTLED, UNSETTLED
 
@@ -117,7 +118,8 @@ def run(args: argparse.Namespace) -> int:
     questions = [q.id for name in args.question for q in session.question(name)] or None
     was, now = (_law(session, one, args.rulebook) for one in sides)
     try:
-        changes = yokebook.compare(was, now, questions, args.document)
+        with Progress("comparing", "steps") as progress:
+            changes = yokebook.compare(was, now, questions, args.document, progress=partial(progress.part, 0, 1))
     except ValueError as fault:
         raise UsageFault(str(fault)) from None
     projects, refused = _projects(session, args.projects, was, now, questions, args.document)

@@ -35,8 +35,8 @@ def say_refused(faults: Iterable[str], output: str) -> None:
 class Progress:
     """How far work has come, on standard error, if that is a terminal and the work takes longer than a second."""
 
-    def __init__(self, doing: str) -> None:
-        self.doing = doing
+    def __init__(self, doing: str, pieces: str = "rulings") -> None:
+        self.doing, self.pieces = doing, pieces
         self._on = sys.stderr.isatty()
         self._next = monotonic() + _SHOWN_AFTER
         self._shown = False
@@ -47,7 +47,7 @@ class Progress:
             self._next = monotonic() + _SHOWN_EVERY
             self._shown = True
             share = (number + done / max(1, of)) / parts
-            count = f"{number:,} of {parts:,} rows" if parts > 1 else f"{done:,} of {of:,} rulings"
+            count = f"{number:,} of {parts:,} rows" if parts > 1 else f"{done:,} of {of:,} {self.pieces}"
             sys.stderr.write(f"{_EMPTY}{self.doing}: {share:4.0%}, {count}")
             sys.stderr.flush()
 

@@ -16,7 +16,7 @@ from openpyxl.cell.cell import Cell as OpenCell
 from openpyxl.worksheet.worksheet import Worksheet
 
 from yokebook.load.faults import Fault, InputFaults, listed, suggest
-from yokebook_adapters.schedule_cells import EMPTY, Cell, CellRow, Page, letters
+from yokebook_adapters.schedule_cells import EMPTY, Cell, CellRow, Page, letters, plain
 from yokebook_adapters.spreadsheet.guard import check_file
 from yokebook_adapters.spreadsheet.number_formats import read_number
 
@@ -214,7 +214,7 @@ def typed(value: object, data_type: str, number_format: str) -> Cell:
         case date() | time() | timedelta():
             return Cell(str(value), "date")
         case _:
-            return Cell(as_meant(str(value)).strip())
+            return Cell(plain(as_meant(str(value))))
 
 
 def _day(moment: datetime) -> str:

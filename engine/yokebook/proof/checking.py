@@ -10,6 +10,7 @@ from yokebook.law import LawFault
 from yokebook.load.faults import Fault
 from yokebook.model import At, Book
 from yokebook.pins import digest_of_table
+from yokebook.progress import Progress, nobody
 from yokebook.proof.compared import Compared
 from yokebook.proof.cover import STATES
 from yokebook.proof.findings import Blamed, Finding, Report, in_order
@@ -20,18 +21,21 @@ from yokebook.proof.realise import Realiser
 from yokebook.proof.tables import TableCheck
 
 
-def check_book(book: Book, only: frozenset[str] | None = None, states: int = STATES) -> Report:
+def check_book(
+    book: Book, only: frozenset[str] | None = None, states: int = STATES, progress: Progress = nobody
+) -> Report:
     """Everything that can be found in a rulebook that loads: every resolved table of every edition and of every entry
     of every place, pins, lines of time and readings.
 
     `only` holds the places to look at; then the bare editions are left out. Tables that are the same in several laws
     are analysed once. `states` is the budget of one question; past it a finding says that it was not decided.
+    `progress` is told of the laws.
     """
     editions = list(bare_editions(book))
     places = list(place_laws(book, only))
     looked_at = places if only is not None else [*editions, *places]
     tables = _Tables(book, states)
-    findings = [*tables.of(looked_at)]
+    findings = [*tables.of(looked_at, progress)]
     findings += pin_findings(book, only)
     findings += unused_layer_findings(book, only)
     findings += hole_findings(book, only)
@@ -72,14 +76,15 @@ class _Tables:
         self._compared = Compared()
         self.rules = 0
 
-    def of(self, standings: Sequence[Standing]) -> Iterator[Finding]:
+    def of(self, standings: Sequence[Standing], progress: Progress = nobody) -> Iterator[Finding]:
         """The findings of every table of these laws, each with all the laws it is in; and what layers relax.
 
         What an edition has and a law over it has too is told once, of the edition.
         """
         found: dict[tuple[str, str, bool], list[Finding]] = {}
         laws: dict[tuple[str, str, bool], list[str]] = {}
-        for standing in standings:
+        for number, standing in enumerate(standings):
+            progress(number, len(standings))
             realiser = Realiser(self.book, standing.law, standing.in_force)
             for question in standing.law.resolved.tables:
                 key = (self._digest(standing, question), question, standing.layered)

@@ -11,6 +11,7 @@ from yokebook.code import Code
 from yokebook.law import InForce, Law
 from yokebook.model import Book, Question
 from yokebook.parts_of_ruling import rule_head
+from yokebook.progress import Progress, nobody
 from yokebook.proof.causes import Asked, Causes, number_changes, reading_changes
 from yokebook.proof.changes import (
     Change,
@@ -39,9 +40,11 @@ def compare(
     questions: Collection[str] | None = None,
     document: str | None = None,
     states: int = STATES,
+    progress: Progress = nobody,
 ) -> Changes:
     """What changes from one law to another, for the questions wanted (all by default) of documents of one kind (by
-    default of each kind that both have). `document` is a kind or the id of a document.
+    default of each kind that both have). `document` is a kind or the id of a document. `progress` is told of questions,
+    each of which is looked at twice: for itself, and for what comes through others.
 
     Raises ValueError: rulebooks with different questions, facts, calculations or readings; more than one entry that may
     govern on a side; an unknown question or document.
@@ -49,7 +52,7 @@ def compare(
     _same_book(was, now)
     _one_entry_each(was, now)
     _known(now.book, questions, document)
-    return _Comparison(was, now, questions, document, states).make()
+    return _Comparison(was, now, questions, document, states, progress).make()
 
 
 def _same_book(was: Code, now: Code) -> None:
@@ -115,6 +118,7 @@ class _Comparison:
     questions: Collection[str] | None
     document: str | None
     states: int
+    progress: Progress
     done: dict[Asked, _Compared] = field(default_factory=dict)
     not_decided: list[Asked] = field(default_factory=list)
 
@@ -135,7 +139,9 @@ class _Comparison:
         book = self.now.book
         laws = self.laws
         only = list(self._only(laws))
-        for kind, question in self._to_compare():
+        to_compare = self._to_compare()
+        for number, (kind, question) in enumerate(to_compare):
+            self.progress(number, 2 * len(to_compare))
             self._compare((kind, question), laws[kind])
         numbers = {kind: number_changes(*pair) for kind, pair in laws.items()}
         readings = {kind: reading_changes(*pair, book) for kind, pair in laws.items()}
@@ -275,7 +281,8 @@ class _Comparison:
         """What may change through something below, questions below first so that their records help those above."""
         found: dict[Asked, Through] = {}
         records: dict[Asked, list[Shown]] = {asked: list(each.shown) for asked, each in self.done.items()}
-        for asked in self._below_first(causes):
+        for number, asked in enumerate(self._below_first(causes)):
+            self.progress(len(self.done) + number, 2 * len(self.done))
             because, answers = causes.of(asked)
             if not because or not self._wanted(asked):
                 continue
