@@ -13,12 +13,15 @@ import yokebook
 from columns.devices import COLUMNS, pool, write, write_many
 from columns.of_the_evaluator import by_columns, evaluated, random_table
 from yokebook.code import Code
+from yokebook.front_door import FrontDoor
 from yokebook.load.faults import InputFaults
 from yokebook_adapters.columns import guards, on_duckdb, tables
 from yokebook_adapters.columns.compiling import ASK, HELD, OUTCOME, RULES, compile_question
 from yokebook_adapters.columns.given import Holds
 from yokebook_adapters.columns.logic import false
 from yokebook_adapters.columns.on_duckdb import Run
+from yokebook_adapters.columns.rows import Evaluator, record_of
+from yokebook_adapters.outcome import AGAINST, REFUSED, SETTLED, UNSETTLED, status_of
 
 BOOK = yokebook.load()
 
@@ -93,6 +96,23 @@ def test_what_was_ruled_before_under_the_same_law_is_ruled_so_again(tmp_path: Pa
     for turn in (rows, rows[::-1]):
         found, _, _ = by_columns(code, "marking.required", turn, columns, tmp_path)
         assert found == (expected if turn is rows else expected[::-1])
+
+
+def test_rows_left_to_the_evaluator_give_the_exit_status_of_their_rulings(tmp_path: Path):
+    found: set[int] = set()
+    for edition, question in (("2014", "control.permitted"), ("2017", "protection.tamper-resistant")):
+        code = law(edition)
+        columns, rows = random_table(code, question, seed=8, size=25)
+        sources = Run(code, question, write((), columns, tmp_path / "empty.parquet")).sources
+        evaluator, door = Evaluator(code, question, None, sources), FrontDoor(code.book)
+        for row in rows:
+            try:
+                expected = status_of(code.rule(question, record_of(sources, row, door)).to_dict())
+            except InputFaults:
+                expected = REFUSED
+            assert evaluator.rule(row).status == expected
+            found.add(expected)
+    assert found == {SETTLED, AGAINST, REFUSED, UNSETTLED}
 
 
 def test_columns_of_more_than_a_few_words_are_ruled_alike(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
