@@ -13,12 +13,15 @@ import yokebook
 from columns.devices import COLUMNS, pool, write, write_many
 from columns.of_the_evaluator import by_columns, evaluated, random_table
 from yokebook.code import Code
+from yokebook.front_door import FrontDoor
 from yokebook.load.faults import InputFaults
 from yokebook_adapters.columns import guards, on_duckdb, tables
 from yokebook_adapters.columns.compiling import ASK, HELD, OUTCOME, RULES, compile_question
 from yokebook_adapters.columns.given import Holds
 from yokebook_adapters.columns.logic import false
 from yokebook_adapters.columns.on_duckdb import Run
+from yokebook_adapters.columns.rows import Evaluator, record_of
+from yokebook_adapters.outcome import AGAINST, REFUSED, SETTLED, UNSETTLED, status_of
 
 BOOK = yokebook.load()
 
@@ -95,6 +98,23 @@ def test_what_was_ruled_before_under_the_same_law_is_ruled_so_again(tmp_path: Pa
         assert found == (expected if turn is rows else expected[::-1])
 
 
+def test_rows_left_to_the_evaluator_give_the_exit_status_of_their_rulings(tmp_path: Path):
+    found: set[int] = set()
+    for edition, question in (("2014", "control.permitted"), ("2017", "protection.tamper-resistant")):
+        code = law(edition)
+        columns, rows = random_table(code, question, seed=8, size=25)
+        sources = Run(code, question, write((), columns, tmp_path / "empty.parquet")).sources
+        evaluator, door = Evaluator(code, question, None, sources), FrontDoor(code.book)
+        for row in rows:
+            try:
+                expected = status_of(code.rule(question, record_of(sources, row, door)).to_dict())
+            except InputFaults:
+                expected = REFUSED
+            assert evaluator.rule(row).status == expected
+            found.add(expected)
+    assert found == {SETTLED, AGAINST, REFUSED, UNSETTLED}
+
+
 def test_columns_of_more_than_a_few_words_are_ruled_alike(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     code, rows = law("2014"), pool(seed=3, size=24)
     expected = evaluated(code, "marking.required", rows, COLUMNS, tmp_path / "empty.parquet")
@@ -142,13 +162,18 @@ def test_text_for_a_database_of_ones_own_has_no_join(tmp_path: Path):
 
 
 @pytest.mark.slow
-def test_a_million_rows(tmp_path: Path):
-    """Half of the rows plausible, half made of anything, with nulls, words in no usual form and mixed case."""
-    code = law("2014")
-    columns, odd = random_table(code, "marking.required", seed=1, size=300)
-    columns |= COLUMNS
-    different = [*pool(seed=1, size=400), *odd]
-    said = evaluated(code, "marking.required", different, columns, tmp_path / "empty.parquet")
+@pytest.mark.parametrize(
+    ("edition", "question", "plausible", "odd"),
+    [("2014", "marking.required", 400, 300), ("2023", "receptacle.horsepower", 0, 300)],
+)
+def test_a_million_rows(edition: str, question: str, plausible: int, odd: int, tmp_path: Path):
+    """Plausible rows and rows made of anything, with nulls, words in no usual form and mixed case; for the second
+    question numbers on and beside their bounds."""
+    code = law(edition)
+    columns, made = random_table(code, question, seed=1, size=odd)
+    columns |= COLUMNS if plausible else {}
+    different = [*pool(seed=1, size=plausible), *made]
+    expected = evaluated(code, question, different, columns, tmp_path / "empty.parquet")
     connection = duckdb.connect()
     kinds = write(different, columns, tmp_path / "kinds.parquet")
     many = tmp_path / "many.parquet"
@@ -157,7 +182,7 @@ def test_a_million_rows(tmp_path: Path):
         f"COPY (SELECT kinds.* FROM (SELECT floor(random() * {len(different)})::INTEGER AS k FROM range(1000000)) "
         f"JOIN read_parquet('{kinds}') AS kinds ON kinds.id = k) TO '{many}' (FORMAT parquet)"
     )
-    run = Run(code, "marking.required", many)
+    run = Run(code, question, many)
     counted = run.write(tmp_path / "ruled.parquet", "parquet")
     run.close()
     assert counted.rows == 1_000_000
@@ -165,7 +190,7 @@ def test_a_million_rows(tmp_path: Path):
     found = connection.execute(
         f"SELECT DISTINCT id, {names} FROM read_parquet('{tmp_path / 'ruled.parquet'}') ORDER BY id"
     ).fetchall()
-    assert found == [(i, *one) for i, one in enumerate(said)]
+    assert found == [(i, *one) for i, one in enumerate(expected)]
 
 
 def test_rows_drawn_for_the_benchmark_have_the_share_that_columns_leave_open(tmp_path: Path):

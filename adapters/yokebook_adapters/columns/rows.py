@@ -90,8 +90,9 @@ class Evaluator:
         self.against = code.book.questions[question].against
         laws = [each.law for each in code.in_force[self.document].candidates if each.law is not None]
         tables = [law.resolved.tables[question] for law in laws if law.answers(question)]
-        #: the ids of the rules that may stand, in the table's order
-        self.order = list(dict.fromkeys(rule.id for table in tables for rule in table.rules))
+        ids = dict.fromkeys(rule.id for table in tables for rule in table.rules)
+        #: the place in the table of each rule that may stand, by its id
+        self.order = {rule: place for place, rule in enumerate(ids)}
 
     def rule(self, cells: Mapping[str, object]) -> Ruled:
         """The ruling on one row, or why its record was refused."""
@@ -109,7 +110,7 @@ class Evaluator:
         against = decision.outcome in self.against
         return Ruled(
             decision.word,
-            ", ".join(sorted(decision.rules, key=self.order.index)),
+            ", ".join(sorted(decision.rules, key=self.order.__getitem__)),
             decision.ask[0].fact if decision.ask else None,
             held or None,
             "evaluator",
