@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
-from playwright.sync_api import expect
+from playwright.sync_api import Route, expect
 
 from page.running import DEMO, WAIT, Visit
 from page.small_shop import SMALL
@@ -147,6 +147,28 @@ def test_the_sheet_that_is_kept_names_the_file(visit: Visit) -> None:
     assert "corner-shop.yaml" in waiting.value.path().read_text(encoding="utf-8")
     expect(visit.page.locator("#actions [role=status]")).to_have_text("It is made, and offered to keep.")
     expect(visit.page.locator("#actions .fault")).to_have_count(0)
+
+
+def test_a_sheet_that_takes_too_long_is_kept_without_what_would_change_it(visit: Visit) -> None:
+    """As the service refuses it where it would take more time than it allows itself; the second time it does not."""
+    visit.drop(SMALL.replace("NAME", "Shop"))
+    asked: list[bool] = []
+
+    def once(route: Route) -> None:
+        asked.append(json.loads(route.request.post_data or "{}").get("changes", True))
+        problem = {"type": "/v1/problems/too-long", "title": "The ruling was stopped", "status": 422}
+        if asked[-1]:
+            route.fulfill(status=422, content_type="application/problem+json", body=json.dumps(problem))
+        else:
+            route.continue_()
+
+    visit.page.route("**/v1/projects/print", once)
+    with visit.page.expect_download(timeout=WAIT) as waiting:
+        visit.tap(visit.page.get_by_role("button", name="Save the ruling sheet (HTML)"))
+    assert asked == [True, False]
+    assert "was not worked out for this sheet" in waiting.value.path().read_text(encoding="utf-8")
+    expect(visit.page.locator("#actions [role=status]")).to_contain_text("What would change each finding is not in it")
+    visit.forgive_refusals()
 
 
 def test_the_amendment_is_told_with_what_the_code_alone_says(visit: Visit) -> None:

@@ -7,6 +7,8 @@ import json
 import os
 import subprocess
 import sys
+from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -75,6 +77,21 @@ def test_the_short_sheet_says_who_holds_otherwise_once() -> None:
     html = ruling_sheet(report)
     assert html.count(held["says"].rstrip(".")) == 2
     assert html.count(held["holders"]) == 1
+
+
+def test_a_sheet_without_what_would_change_it_says_so_and_does_not_work_it_out() -> None:
+    """It takes most of the time. An empty column would say that nothing would."""
+    rulebook = yokebook.load()
+    code = rulebook.in_force(place="demo/tamarisk", dates=LIVING["project"]["dates"])
+    report = make_report("flat.yaml", [code.rule_project(LIVING, ["marking.required"])], rulebook)
+
+    def none(ruling: object) -> list[Mapping[str, Any]]:
+        raise AssertionError("it was worked out")
+
+    told = "What would change a finding was not worked out for this sheet."
+    for full in (False, True):
+        assert told in ruling_sheet(replace(report, would_change=none), full=full, changes=False)
+        assert told not in ruling_sheet(report, full=full)
 
 
 #: Pages of a project, one after the other.

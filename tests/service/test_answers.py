@@ -372,6 +372,15 @@ def test_a_browser_is_kept_to_the_services_own_files(client: httpx.Client):
     assert "access-control-allow-origin" not in client.get("/v1/health", headers={"origin": "http://x.example"}).headers
 
 
+def test_a_browser_asks_for_each_file_of_the_page_anew(client: httpx.Client):
+    """So that after an upgrade no old part of it runs with new ones."""
+    for path in ("/", "/page.css", "/js/main.js", "/openings.json"):
+        first = client.get(path)
+        assert (first.status_code, first.headers["cache-control"]) == (200, "no-cache")
+        again = client.get(path, headers={"if-none-match": first.headers["etag"]})
+        assert (again.status_code, again.headers["cache-control"], again.content) == (304, "no-cache", b"")
+
+
 def test_the_log_names_requests_and_nothing_that_they_hold(server: Server, client: httpx.Client):
     headers = {"x-request-id": "ours-17"}
     body = {"law": LAW, "record": {"stated_by": "Seldom Known"}}

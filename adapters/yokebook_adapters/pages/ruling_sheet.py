@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from yokebook_adapters.finding_text import (
@@ -37,14 +38,20 @@ _EDGES: dict[Heap, str] = {"against": "against", "not checked": "told", "also he
 _DID = {"yes": "holds", "no": "does not hold", "unknown": "may hold"}
 
 
-def ruling_sheet(report: Report, *, full: bool = False, plans: Mapping[str, str] | None = None) -> str:
+def ruling_sheet(
+    report: Report, *, full: bool = False, plans: Mapping[str, str] | None = None, changes: bool = True
+) -> str:
     """The sheet as HTML; `plans` are drawings of rooms by the room's label, as SVG. With `full` each finding has its
-    whole reason, what is settled is listed, and there is a block to sign off."""
+    whole reason, what is settled is listed, and there is a block to sign off. Without `changes` it is not worked out
+    what would change a finding, which takes most of the time, and the sheet says so."""
+    if not changes:
+        report = replace(report, would_change=lambda ruling: [])
     title = "Ruling sheet" if full else "Ruling sheet, short"
     return page(
         "ruling_sheet.html",
         head=head_of(report, title),
         full=full,
+        changes=changes,
         counts=_counts(report),
         rooms=_rooms(report, full, plans or {}),
         readings=_readings(report.rulings),

@@ -14,6 +14,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Mount, Route
 from starlette.staticfiles import StaticFiles
+from starlette.types import Scope
 
 from yokebook_adapters.service.answers import Refusal
 from yokebook_adapters.service.endpoints import Endpoints
@@ -43,7 +44,7 @@ def make_app(
         for operation in OPERATIONS
     ]
     if page.is_dir():
-        routes.append(Mount("/", StaticFiles(directory=page, html=True)))
+        routes.append(Mount("/", _Asked(directory=page, html=True)))
 
     @asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
@@ -67,6 +68,17 @@ def make_app(
         exception_handlers={Problem: _problem, HTTPException: _http},
         lifespan=lifespan,
     )
+
+
+class _Asked(StaticFiles):
+    """Files that a browser asks for anew each time, which costs a line where they are the same. Left to itself it keeps
+    them for a tenth of their age, each for another time, and runs old parts of a page with new ones."""
+
+    async def get_response(self, path: str, scope: Scope) -> Response:
+        """The file, or that it is the same."""
+        answer = await super().get_response(path, scope)
+        answer.headers["Cache-Control"] = "no-cache"
+        return answer
 
 
 async def _problem(request: Request, problem: Exception) -> Response:

@@ -70,7 +70,8 @@ def print_project(desk: Desk, data: bytes) -> dict[str, Any]:
     reading = Reading(desk, data, "print_project")
     code, _, report = _report(desk, reading, reading.data("name", ""))
     try:
-        html = ruling_sheet(report, full=bool(reading.data("full", False)))
+        full, changes = bool(reading.data("full", False)), bool(reading.data("changes", True))
+        html = ruling_sheet(report, full=full, changes=changes)
     except CannotPrint as missing:
         raise Problem("failed", str(missing)) from None
     return desk.answer(code, reading.asked(), html=html)

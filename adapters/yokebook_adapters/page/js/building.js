@@ -233,6 +233,9 @@ function whatMoved(state, before, run) {
   return movedSection(state, state.was, [...lines, ...gone]);
 }
 
+/** What a sheet lacks that could not be made whole in the time that the service allows. */
+const NO_CHANGES = "What would change each finding is not in it: that took longer than the program allows itself.";
+
 function actions(state, run) {
   const told = el("p", { role: "status" });
   const change = el("div", {});
@@ -244,8 +247,8 @@ function actions(state, run) {
     told.textContent = "Making it …";
     const clock = setInterval(() => (told.textContent = `Making it: ${Math.round((Date.now() - begun) / 1000)} seconds so far; a big building takes a minute or more.`), 5000);
     try {
-      await what();
-      told.textContent = "It is made, and offered to keep.";
+      const note = await what();
+      told.textContent = `It is made, and offered to keep. ${note ?? ""}`.trim();
     } catch (fault) {
       told.className = "fault";
       told.textContent = fault.message;
@@ -262,7 +265,15 @@ function actions(state, run) {
     }),
     change,
     button("Print this", () => print()),
-    button("Save the ruling sheet (HTML)", keep(async () => save(`${base}.html`, (await post("/v1/projects/print", { ...body(), full: true, name: held.name })).html, "text/html"))),
+    button("Save the ruling sheet (HTML)", keep(async () => {
+      const asked = { ...body(), full: true, name: held.name };
+      const [made, note] = await post("/v1/projects/print", asked).then((whole) => [whole, ""], async (fault) => {
+        if (fault.kind !== "too-long") throw fault;
+        return [await post("/v1/projects/print", { ...asked, changes: false }), NO_CHANGES];
+      });
+      save(`${base}.html`, made.html, "text/html");
+      return note;
+    })),
     button("Save the sheet (JSON)", keep(async () => save(`${base}.json`, JSON.stringify((await post("/v1/projects/sheet", body())).sheet, null, 1), "application/json"))),
     told,
     button("Another file", another),

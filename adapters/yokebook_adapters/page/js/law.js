@@ -93,5 +93,5 @@ function option(value, text, chosen) {
 export async function lawLine(law, change) {
   const words = await lawInWords(law);
   if (!words) return [];
-  return [el("span", { class: "law-words" }, words), button("change", change, { class: "small", id: "change-law", "aria-label": "Change place, day or edition" })];
+  return [el("span", { class: "law-words", title: words }, el("span", {}, words)), button("change", change, { class: "small", id: "change-law", "aria-label": "Change place, day or edition" })];
 }
