@@ -73,7 +73,7 @@ def memory(process: int) -> dict[int, int]:
         except OSError:
             continue
         resident = [line.split()[1] for line in status.splitlines() if line.startswith("VmRSS:")]
-        found |= {each: int(kilobytes) for kilobytes in resident}
+        found.update((each, int(kilobytes)) for kilobytes in resident)
     return found
 
 
