@@ -131,6 +131,24 @@ def test_who_gives_up_waiting_holds_nothing():
     on_a_loop(play)
 
 
+def test_who_is_told_to_stop_as_a_turn_comes_free_holds_nothing():
+    """The turn comes free after one that waits was cancelled and before it can leave the line."""
+
+    async def play() -> None:
+        turns = Turns(1)
+        await turns.take("slice")
+        waiting = [asyncio.ensure_future(turns.take("slice")) for _ in range(2)]
+        await _settle()
+        waiting[0].cancel()
+        turns.give_back("slice")
+        await _settle()
+        assert waiting[0].cancelled() and waiting[1].done() and waiting[1].exception() is None
+        turns.give_back("slice")
+        await asyncio.wait_for(turns.take("slice"), 10)
+
+    on_a_loop(play)
+
+
 # ---- batches over processes that are made up -------------------------------------------------------------------------
 
 
