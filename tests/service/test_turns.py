@@ -231,6 +231,21 @@ def test_a_batch_that_is_stopped_says_from_which_line_on():
     on_a_loop(play)
 
 
+def test_who_waits_too_long_for_a_turn_is_told_to_come_again():
+    limits = Limits(workers=1, wait_seconds=0.01)
+    pool = Pool(worker.Start(b"", "digest", limits))
+
+    async def play() -> None:
+        await pool._turns.take("small")
+        with pytest.raises(Problem) as refused:
+            await pool.run("small", 1, worker.ready)
+        assert (refused.value.status, refused.value.headers) == (503, {"Retry-After": "5"})
+        assert refused.value.detail == "No turn came in time."
+
+    on_a_loop(play)
+    pool.close()
+
+
 # ---- the end of the processes ----------------------------------------------------------------------------------------
 
 

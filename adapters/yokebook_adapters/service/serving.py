@@ -77,7 +77,7 @@ def serve(
     app = make_app(service, [*LOOPBACK, *hosts], origin)
     config = uvicorn.Config(
         app,
-        http=connection_within(limits),
+        http=connection_within(limits, service.digest),
         ws="none",
         lifespan="on",
         log_config=None,
