@@ -56,6 +56,7 @@ def told(answer: bytes) -> dict[str, Any]:
     """The problem in an answer as it came over the wire."""
     head, _, body = answer.partition(b"\r\n\r\n")
     assert b"application/problem+json" in head and b"connection: close" in head.lower()
+    assert b"yokebook-rulebook: " in head.lower()
     data: dict[str, Any] = json.loads(body)
     assert head.startswith(b"HTTP/1.1 %d " % data["status"])
     return data

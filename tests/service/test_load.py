@@ -29,8 +29,9 @@ CLIENTS = Path(__file__).with_name("load.py")
 JSON = {"content-type": "application/json"}
 LINES = {"content-type": "application/jsonl"}
 
-#: Above what it was in the second third of the time, the memory of each process may be this much in the last third.
-_GROWTH = 0.1
+#: Above what it was in the second third of the time, the memory of all processes together may be this much in the last
+#: third, and that of each of them this much: on a slow machine one may still be making laws ready.
+_GROWTH, _OF_ONE = 0.1, 0.3
 
 #: More days than laws that are kept ready, so that these come and go.
 _DAYS = [f"2024-{month:02}-{day:02}" for month in (8, 9, 10) for day in range(1, 11)]
@@ -73,7 +74,7 @@ def memory(process: int) -> dict[int, int]:
         except OSError:
             continue
         resident = [line.split()[1] for line in status.splitlines() if line.startswith("VmRSS:")]
-        found |= {each: int(kilobytes) for kilobytes in resident}
+        found.update((each, int(kilobytes)) for kilobytes in resident)
     return found
 
 
@@ -211,4 +212,6 @@ def test_a_minute_of_fifty_clients_and_of_those_that_mean_no_good(tmp_path: Path
     said = ", ".join(f"{before / 1000:.0f} then {after / 1000:.0f} MB" for before, after in grown.values())
     print(f"{seen['right']} answers, {rounds} rounds, memory by process: {said}")
     assert len(grown) > processes  # those that rule, and the service itself
-    assert all(after < before * (1 + _GROWTH) for before, after in grown.values()), said
+    assert all(after < before * (1 + _OF_ONE) for before, after in grown.values()), said
+    before, after = (sum(each) for each in zip(*grown.values(), strict=True))
+    assert after < before * (1 + _GROWTH), said

@@ -6,6 +6,7 @@ import importlib.util
 import signal
 import socket
 from dataclasses import fields
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -37,8 +38,8 @@ def test_where_it_is_meant_it_is_said(monkeypatch: pytest.MonkeyPatch, capsys: p
     monkeypatch.setattr(serve, "_listening", lambda host, port: socket.socket())
     assert main(["serve", "--host", "0.0.0.0", "--beyond-this-machine", "--allow-host", "box.example"]) == 0
     assert "caution: `0.0.0.0` can be reached from other machines" in capsys.readouterr().err
-    [(_, limits, _, hosts, origin, _)] = served
-    assert limits == Limits() and hosts == ["0.0.0.0", "box.example"] and origin is None
+    [(_, limits, _, hosts, origin, kept, _)] = served
+    assert limits == Limits() and hosts == ["0.0.0.0", "box.example"] and origin is None and kept is None
 
 
 def test_what_is_missing_is_named(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]):
@@ -60,6 +61,12 @@ def test_a_system_without_timers_is_told(monkeypatch: pytest.MonkeyPatch, capsys
     status, said = refused(capsys)
     assert status == 3
     assert "needs Linux, macOS or another Unix" in said and "on Windows, run it in the Linux subsystem" in said
+
+
+def test_a_folder_for_jobs_that_is_none(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    status, said = refused(capsys, "--port", "0", "--jobs-folder", str(tmp_path / "file"))
+    assert status == 3 and f"--jobs-folder: {tmp_path / 'file'} cannot be used: File exists" in said
 
 
 def test_a_port_that_is_taken(capsys: pytest.CaptureFixture[str]):

@@ -6,6 +6,7 @@ import json
 import os
 import signal
 import time
+from pathlib import Path
 
 import httpx
 import pytest
@@ -96,6 +97,27 @@ def test_batches_that_end_in_time_are_whole_and_nothing_new_is_taken(small: tupl
         except httpx.TransportError:
             return
     raise AssertionError("it still takes requests")
+
+
+def test_a_job_that_the_end_of_the_service_stops_is_taken_up_by_the_next_one(small: tuple[str, str], tmp_path: Path):
+    options = (*small, "--workers", "1", "--grace-seconds", "0", "--jobs-folder", str(tmp_path))
+    with serving(*options) as server, server.client() as client:
+        job = client.post("/v1/jobs", params=PARAMS, content=batch(MORE), headers=LINES).headers["location"]
+        other = client.post("/v1/jobs", params=PARAMS, content=batch(2), headers=LINES).headers["location"]
+        soon(lambda: client.get(other).json()["state"] == "done")
+        assert server.end() == 0
+    [kept] = tmp_path.iterdir()  # the one that has ended is let go
+    assert job.endswith(kept.stem)
+    with serving(*options) as server, server.client() as client:
+        taken_up = client.get(job).json()
+        assert (taken_up["state"], taken_up["lines"]) == ("running", MORE)
+        assert client.post("/v1/jobs", params=PARAMS, content=batch(MORE), headers=LINES).headers["location"] == job
+        soon(lambda: client.get(job).json()["ruled"] > 0)
+        client.post(f"{job}/cancel")
+        soon(lambda: client.get(job).json()["state"] == "cancelled")
+        lines = [json.loads(line) for line in client.get(f"{job}/lines").text.splitlines()]
+        assert lines[1]["line"] == 1 and lines[1]["rulings"]
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_second_signal_ends_what_runs_at_once(small: tuple[str, str]):

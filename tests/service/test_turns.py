@@ -131,6 +131,24 @@ def test_who_gives_up_waiting_holds_nothing():
     on_a_loop(play)
 
 
+def test_who_is_told_to_stop_as_a_turn_comes_free_holds_nothing():
+    """The turn comes free after one that waits was cancelled and before it can leave the line."""
+
+    async def play() -> None:
+        turns = Turns(1)
+        await turns.take("slice")
+        waiting = [asyncio.ensure_future(turns.take("slice")) for _ in range(2)]
+        await _settle()
+        waiting[0].cancel()
+        turns.give_back("slice")
+        await _settle()
+        assert waiting[0].cancelled() and waiting[1].done() and waiting[1].exception() is None
+        turns.give_back("slice")
+        await asyncio.wait_for(turns.take("slice"), 10)
+
+    on_a_loop(play)
+
+
 # ---- batches over processes that are made up -------------------------------------------------------------------------
 
 
@@ -211,6 +229,21 @@ def test_a_batch_that_is_stopped_says_from_which_line_on():
         }
 
     on_a_loop(play)
+
+
+def test_who_waits_too_long_for_a_turn_is_told_to_come_again():
+    limits = Limits(workers=1, wait_seconds=0.01)
+    pool = Pool(worker.Start(b"", "digest", limits))
+
+    async def play() -> None:
+        await pool._turns.take("small")
+        with pytest.raises(Problem) as refused:
+            await pool.run("small", 1, worker.ready)
+        assert (refused.value.status, refused.value.headers) == (503, {"Retry-After": "5"})
+        assert refused.value.detail == "No turn came in time."
+
+    on_a_loop(play)
+    pool.close()
 
 
 # ---- the end of the processes ----------------------------------------------------------------------------------------

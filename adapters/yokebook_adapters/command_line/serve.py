@@ -9,11 +9,13 @@ import signal
 import socket
 import sys
 from dataclasses import fields
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from yokebook_adapters.command_line.arguments import Commands, Parser, Stopped, UsageFault, add_rulebook
 
 if TYPE_CHECKING:
+    from yokebook_adapters.service.kept import Kept
     from yokebook_adapters.service.limits import Limits
 
 _PORT = 8425
@@ -24,7 +26,8 @@ _EPILOG = """examples:
   yokebook serve --port 9000 --body-bytes 5000000
 
 Every path is in the OpenAPI document at /v1/openapi.json. SIGTERM or Ctrl-C ends the service: it takes nothing new,
-and batches that run may go on for the grace time; one that does not end in it says which lines were not ruled on."""
+and batches that run may go on for the grace time; one that does not end in it says which lines were not ruled on, and
+if it is a job and there is a --jobs-folder, it is taken up again when the service starts."""
 
 
 def add(commands: Commands) -> None:
@@ -51,6 +54,12 @@ def add(commands: Commands) -> None:
         help="a further name that requests may call the service by; may be given several times",
     )
     parser.add_argument("--allow-origin", metavar="ORIGIN", help="let the pages of this one origin use it (CORS)")
+    parser.add_argument(
+        "--jobs-folder",
+        type=Path,
+        metavar="FOLDER",
+        help="keep batches taken as jobs there until they have ended; started anew, the service takes them up again",
+    )
     _add_limits(parser)
     add_rulebook(parser)
     parser.set_defaults(run=run)
@@ -96,12 +105,22 @@ def run(args: argparse.Namespace) -> int:
     limits = _limits(args)
     listening = _listening(args.host, args.port)
     with listening:
+        kept = _kept(args.jobs_folder)
         rulebook = load_rulebook(args.rulebook)
         if caution:
             _say(caution)
         hosts = [args.host, *args.allow_host]
-        serve(rulebook, limits, listening, hosts, args.allow_origin, _say)
+        serve(rulebook, limits, listening, hosts, args.allow_origin, kept, _say)
     return 0
+
+
+def _kept(folder: Path | None) -> Kept | None:
+    from yokebook_adapters.service.kept import Kept
+
+    try:
+        return None if folder is None else Kept(folder)
+    except OSError as fault:
+        raise Stopped(f"--jobs-folder: {folder} cannot be used: {fault.strerror}") from None
 
 
 def _say(text: str) -> None:

@@ -16,7 +16,7 @@ from yokebook_adapters.service.limits import Limits
 from yokebook_adapters.service.problems import Problem
 
 #: A batch up to this size stays in memory while it waits.
-_IN_MEMORY = 1_000_000
+IN_MEMORY = 1_000_000
 
 
 class Arrival:
@@ -105,7 +105,7 @@ class Spooled:
 async def spooled(request: Request, limits: Limits) -> Spooled:
     """The batch that a request brings, kept on disk if it is long. Raises Problem where it, or a line of it, is larger
     than is allowed, and ClientDisconnect."""
-    made = Spooled(tempfile.SpooledTemporaryFile(max_size=_IN_MEMORY))  # noqa: SIM115 - it is closed with the batch
+    made = Spooled(tempfile.SpooledTemporaryFile(max_size=IN_MEMORY))  # noqa: SIM115 - it is closed with the batch
     count = _Count(made, limits)
     try:
         async for piece in pieces(request, limits.batch_bytes):

@@ -46,8 +46,8 @@ class Batch:
     def __init__(self, pool: Pool, limits: Limits, pairs: Pairs, spool: Spooled) -> None:
         self._pool = pool
         self._limits = limits
-        self._pairs = pairs
-        self._spool = spool
+        self.pairs = pairs
+        self.spool = spool
         self._stop = asyncio.Event()
         self._next_line = 1
         self.state = "done"
@@ -64,7 +64,7 @@ class Batch:
         """The first line. Raises Problem where the query of the batch cannot be used."""
         seconds = self._limits.seconds
         line: bytes = await self._pool.run(
-            "small", seconds, worker.batch_begin, self._pairs, self._spool.lines, seconds
+            "small", seconds, worker.batch_begin, self.pairs, self.spool.lines, seconds
         )
         return line + b"\n"
 
@@ -95,7 +95,7 @@ class Batch:
                 each.cancel()
 
     def _slices(self) -> Iterator[_Numbered]:
-        numbered = self._spool.numbered()
+        numbered = self.spool.numbered()
         while part := list(islice(numbered, _LINES)):
             yield part
 
@@ -111,7 +111,7 @@ class Batch:
         most = seconds + _SECONDS
         try:
             found: list[worker.Ruled] = await self._pool.run(
-                "slice", most, worker.batch_slice, self._pairs, part, seconds, _SECONDS
+                "slice", most, worker.batch_slice, self.pairs, part, seconds, _SECONDS
             )
             return found
         except Problem as problem:
@@ -125,7 +125,7 @@ class Batch:
         if progress.done:
             return None
         left = progress.lines - progress.ruled - progress.refused
-        return {"from": self._next_line, "to": self._spool.last, "lines": left}
+        return {"from": self._next_line, "to": self.spool.last, "lines": left}
 
     def ending(self) -> dict[str, Any]:
         """How the batch ended, as data."""
@@ -140,4 +140,4 @@ class Batch:
 
     def close(self) -> None:
         """Lets the lines go."""
-        self._spool.close()
+        self.spool.close()

@@ -13,8 +13,8 @@ from yokebook_adapters.service.limits import Limits
 from yokebook_adapters.service.problems import MEDIA_TYPE, Problem, json_bytes
 
 
-def connection_within(limits: Limits) -> type[H11Protocol]:
-    """The kind of connection that keeps these limits."""
+def connection_within(limits: Limits, digest: str) -> type[H11Protocol]:
+    """The kind of connection that keeps these limits; what it says itself names the digest of the rulebook too."""
 
     class Connection(H11Protocol):
         """One connection of HTTP/1.1."""
@@ -56,8 +56,8 @@ def connection_within(limits: Limits) -> type[H11Protocol]:
         def _say(self, problem: Problem) -> None:
             """Sends a problem outside of any request, and closes the connection."""
             body = json_bytes(problem.data())
-            headers = {**SAFE_HEADERS, "Content-Type": MEDIA_TYPE, "Content-Length": str(len(body))}
-            headers["Connection"] = "close"
+            headers = {**SAFE_HEADERS, "Yokebook-Rulebook": digest, "Connection": "close"}
+            headers |= {"Content-Type": MEDIA_TYPE, "Content-Length": str(len(body))}
             pairs = [(name.encode(), value.encode()) for name, value in headers.items()]
             try:
                 event = h11.Response(status_code=problem.status, headers=pairs)

@@ -126,7 +126,9 @@ class Endpoints:
         else:
             try:
                 self.service.jobs.check_room()
-            except Problem:
+                if self.service.jobs.kept is not None:
+                    self.service.jobs.kept.keep(id_, batch.pairs, batch.spool)
+            except BaseException:
                 batch.close()
                 raise
             job = Job(id_, batch, begin)

@@ -15,6 +15,7 @@ from typing import IO, Any
 
 from yokebook_adapters.service.arriving import Spooled
 from yokebook_adapters.service.batches import Batch
+from yokebook_adapters.service.kept import Kept
 from yokebook_adapters.service.limits import Limits
 from yokebook_adapters.service.problems import Problem
 from yokebook_adapters.service.queries import Pairs
@@ -39,6 +40,8 @@ class Job:
         self._moved = asyncio.Event()
         self._readers = 0
         self._forgotten = False
+        #: called with the job once it has ended
+        self.when_ended: Callable[[Job], None] = lambda job: None
 
     @property
     def ended(self) -> bool:
@@ -86,6 +89,7 @@ class Job:
         self._write(self._batch.end())
         self._batch.close()
         self._tell()
+        self.when_ended(self)
         self._close_unless_used()
 
     def _write(self, lines: bytes) -> None:
@@ -138,10 +142,12 @@ class Job:
 
 
 class Jobs:
-    """All jobs of the service."""
+    """All jobs of the service. `kept` is where their batches are kept until they have ended, if anywhere."""
 
-    def __init__(self, limits: Limits) -> None:
+    def __init__(self, limits: Limits, kept: Kept | None = None) -> None:
         self._limits = limits
+        self.kept = kept
+        self._service_ends = False
         self._jobs: dict[str, Job] = {}
         self._running: dict[Job, asyncio.Task[None]] = {}
         self._waiting: list[Job] = []
@@ -175,6 +181,7 @@ class Jobs:
         if before is not None:
             before.forget()
         self._jobs[job.id] = job
+        job.when_ended = self._ended
         self._waiting.append(job)
         self._go_on()
 
@@ -207,6 +214,11 @@ class Jobs:
 
         return go_on
 
+    def _ended(self, job: Job) -> None:
+        # one that the end of the service stops is taken up again when it starts anew
+        if self.kept is not None and not (self._service_ends and job.state == "stopped"):
+            self.kept.drop(job.id)
+
     async def all_ended(self) -> None:
         """Waits for every job that waits or runs."""
         while self._running:
@@ -214,7 +226,8 @@ class Jobs:
             await asyncio.sleep(0)
 
     def stop(self, why: str) -> None:
-        """Ends every job where it is, and says in the log what was not ruled on."""
+        """Ends every job where it is, as the service ends, and says in the log what was not ruled on."""
+        self._service_ends = True
         for job in [*self._waiting, *self._running]:
             job.stop("stopped", why)
         self._waiting = []

@@ -49,9 +49,9 @@ class Turns:
         try:
             await turn
         except asyncio.CancelledError:
-            if turn.done() and not turn.cancelled():
+            if not turn.cancelled():
                 self.give_back(lane)  # it came just as nobody wanted it any more
-            else:
+            elif turn in self._waiting[lane]:
                 self._waiting[lane].remove(turn)
             raise
 
@@ -62,11 +62,14 @@ class Turns:
 
     def _deal(self) -> None:
         while (lane := self._next()) is not None:
+            turn = self._waiting[lane].popleft()
+            if turn.cancelled():  # who waited for it was told to stop, and has not come to leave the line yet
+                continue
             self._running[lane] += 1
             self._in_a_row = self._in_a_row + 1 if lane == "small" else 0
             if lane != "small":
                 self._last_heavy = lane
-            self._waiting[lane].popleft().set_result(None)
+            turn.set_result(None)
 
     def _next(self) -> Lane | None:
         heavy: tuple[Lane, ...] = ("slice", "long") if self._last_heavy == "long" else ("long", "slice")

@@ -13,10 +13,11 @@ import yokebook
 from yokebook_adapters.service import book_data, openapi, worker
 from yokebook_adapters.service.batches import Batch
 from yokebook_adapters.service.following import Following
-from yokebook_adapters.service.jobs import Jobs
+from yokebook_adapters.service.jobs import Job, Jobs
+from yokebook_adapters.service.kept import Kept
 from yokebook_adapters.service.limits import Limits
 from yokebook_adapters.service.pool import Pool
-from yokebook_adapters.service.problems import json_bytes
+from yokebook_adapters.service.problems import Problem, json_bytes
 from yokebook_adapters.version import version
 
 log = logging.getLogger("yokebook.service")
@@ -30,14 +31,14 @@ _BETWEEN_LOOKS = 0.05
 class Service:
     """One rulebook served. Use it `async with running()`; `end` and `end_now` bring its end."""
 
-    def __init__(self, rulebook: yokebook.Rulebook, limits: Limits) -> None:
+    def __init__(self, rulebook: yokebook.Rulebook, limits: Limits, kept: Kept | None = None) -> None:
         pickled = pickle.dumps(rulebook)  # before the book is read out of its pack, which is far smaller
         self.book = rulebook.book
         self.limits = limits
         self.digest = book_data.book_digest(rulebook.book)
         self.version = version()
         self.pool = Pool(worker.Start(pickled, self.digest, limits))
-        self.jobs = Jobs(limits)
+        self.jobs = Jobs(limits, kept)
         self.streams: set[Batch] = set()
         self.followed: set[Following] = set()
         self.stopping = False
@@ -69,6 +70,7 @@ class Service:
     async def running(self) -> AsyncIterator[None]:
         """Starts the processes, and at the end waits for jobs within the grace time and ends the processes."""
         await self.pool.ready()
+        await self._take_up()
         try:
             yield
         finally:
@@ -77,6 +79,17 @@ class Service:
             if self._end is not None:
                 self._end.cancel()
             self.pool.close()
+
+    async def _take_up(self) -> None:
+        """Takes up the jobs that had not ended when the service did, from their first lines on."""
+        for id_, pairs, spool in self.jobs.kept.all() if self.jobs.kept is not None else ():
+            batch = Batch(self.pool, self.limits, pairs, spool)
+            try:
+                self.jobs.add(Job(id_, batch, await batch.begin()))
+                log.warning("job %s is taken up again, %d lines", id_, spool.lines)
+            except Problem as problem:
+                log.warning("job %s cannot be taken up again: %s", id_, problem.data())
+                batch.close()
 
     async def end(self) -> None:
         """Takes nothing new, and comes back once nothing runs any more, within the grace time."""

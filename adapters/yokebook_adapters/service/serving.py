@@ -18,6 +18,7 @@ import yokebook
 from yokebook_adapters.service.app import make_app
 from yokebook_adapters.service.connection import connection_within
 from yokebook_adapters.service.guarding import LOOPBACK
+from yokebook_adapters.service.kept import Kept
 from yokebook_adapters.service.limits import Limits
 from yokebook_adapters.service.service import Service
 
@@ -67,17 +68,19 @@ def serve(
     listening: socket.socket,
     hosts: Collection[str],
     origin: str | None,
+    kept: Kept | None,
     say: Callable[[str], None],
 ) -> None:
-    """Serves on a socket that listens, until a signal ends it. `say` prints a line for the operator."""
+    """Serves on a socket that listens, until a signal ends it. `kept` is where batches taken as jobs are kept, if
+    anywhere. `say` prints a line for the operator."""
     _log_to_stderr()
     # its events end by themselves, with what was not ruled on
     AppStatus.enable_automatic_graceful_drain = False
-    service = Service(rulebook, limits)
+    service = Service(rulebook, limits, kept)
     app = make_app(service, [*LOOPBACK, *hosts], origin)
     config = uvicorn.Config(
         app,
-        http=connection_within(limits),
+        http=connection_within(limits, service.digest),
         ws="none",
         lifespan="on",
         log_config=None,
