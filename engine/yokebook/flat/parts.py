@@ -30,7 +30,7 @@ _Made = int | tuple[int, ...]
 class Part:
     """A figure of the one thing of a kind that a record has: where the figures in it stand, and what it came to."""
 
-    __slots__ = ("_named", "by_left", "came_to", "figure", "kind", "left", "made_of", "mask")
+    __slots__ = ("_named", "boxes_left", "by_left", "came_to", "figure", "kind", "made_of", "mask")
 
     def __init__(self, figure: Figure, mask: int, made_of: tuple[int, ...], left: Left | None, named: int) -> None:
         """`named` are the bits that say whether the record names the thing; none where that does not matter."""
@@ -40,7 +40,7 @@ class Part:
         self.mask = mask | named  # the bits that it takes itself
         self.made_of = made_of
         #: of one that is a matter of boxes, those that are left
-        self.left = left
+        self.boxes_left = left
         #: a number for what it came to; where it is open one below 0, for what it is made of
         self.came_to: dict[_Made, int] = {}
         #: the same by the boxes that are left
@@ -56,8 +56,8 @@ class Part:
         None where that was not seen yet."""
         made = self._made(signature, found)
         came_to = self.came_to.get(made)
-        if came_to is None and self.left is not None and not self.stood_for(signature):
-            came_to = self.by_left.get(self.left.key(signature, found))
+        if came_to is None and self.boxes_left is not None and not self.stood_for(signature):
+            came_to = self.by_left.get(self.boxes_left.key(signature, found))
             if came_to is not None:
                 _keep(self.came_to, made, came_to)
         return came_to
@@ -65,8 +65,8 @@ class Part:
     def keep(self, signature: int, found: list[int], came_to: int) -> None:
         """Keeps the number for what it comes to."""
         _keep(self.came_to, self._made(signature, found), came_to)
-        if self.left is not None and not self.stood_for(signature):
-            _keep(self.by_left, self.left.key(signature, found), came_to)
+        if self.boxes_left is not None and not self.stood_for(signature):
+            _keep(self.by_left, self.boxes_left.key(signature, found), came_to)
 
     def _made(self, signature: int, found: list[int]) -> _Made:
         bits = signature & self.mask

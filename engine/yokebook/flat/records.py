@@ -90,10 +90,11 @@ class RecordDecider:
 
     def _as_plain(self) -> Plain | None:
         """The question as plain tables, where it is made of facts and answers alone."""
-        demand = self._kept.demand
+        demand, in_force = self._kept.demand, self._occurring.in_force
+        laws = {kind: demand.laws[kind] for kind, line in in_force.items() if len(line.candidates) == 1}
         try:
             if not self._stated and not self._kept.weigh:
-                return Plain(demand.book, demand.laws, demand.kind, self._kept.question)
+                return Plain(demand.book, laws, demand.kind, self._kept.question)
         except NotPlain:
             pass
         return None
