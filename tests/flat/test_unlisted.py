@@ -148,3 +148,15 @@ def test_what_the_lists_of_a_thing_lead_to_has_to_be_possible(kind: str):
     asked = table({f"{kind}.d": only("a")})
     assert differing(book, asked, records) == []
     assert "impossible" in str(by_decide(code_of(book, asked), "upper", records[1]))
+
+
+def test_a_wall_that_the_receptacle_is_not_on_need_not_be_possible():
+    """Whether it is on the wall tells two records apart though the question does not look at that."""
+    governed = replace(FACTS["wall.d"], applies_when={"space.d": only("a")})
+    book = cannot_be(places.book({**FACTS, "wall.d": governed}), {"space.d": only("a"), "contact.y": only("b")})
+    book = replace(book, impossible=tuple(replace(each, entity="contact") for each in book.impossible))
+    of_space = WhereBox(({"space.d": only("a")}, {"space.d": only("b")}))
+    book = replace(book, calculations={"contact.f": places.calculation("contact.f", of_space)})
+    asked = table({"contact.f": only(True), "contact.x": only("a")}, {"contact.x": only("b")})
+    on = [{**record, "wall.d": "a"} for record in each(x="ab", y="ab")]
+    assert differing(book, asked, [*on, *({**record, "receptacle.wall": "none"} for record in on)]) == []
