@@ -58,6 +58,9 @@ ONE: dict[Kind, dict[Kind, tuple[Kind, ...]]] = {
     "load": {"project": ("project",)},
 }
 
+#: Kinds of things that a reference leads to, which nobody need give: then something unknown stands for the thing.
+REFERRED_TO: frozenset[Kind] = frozenset(kind for references in REFERENCE.values() for kind in references.values())
+
 
 class ListOf(NamedTuple):
     """A list that a thing has. `flagged` lists carry their own `complete: yes | no`; the rest follow from others."""

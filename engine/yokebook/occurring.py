@@ -32,7 +32,7 @@ def cannot_be(context: Context, law: Law, things: Iterable[Thing]) -> str | None
     Raises Split only for a reading, an entry or a lower table's fault that a combination or figure turns on.
     """
     if context.session.all_can_be:
-        return None
+        things = [thing for thing in things if thing in context.session.phantoms.values()]
     for thing in things:
         reason = context.remembered((id(law), key_of(thing), "cannot be"), partial(_reason, context, law, thing))
         if reason is not None:
@@ -67,6 +67,8 @@ def ways_out(context: Context, law: Law, thing: Thing) -> tuple[frozenset[str], 
     for assumed, reason in islice(ways, _MOST_TRIED):
         if reason is None and all(var.kind == "fact" for var in assumed):
             found[frozenset(behind_stated | {var.name for var in assumed})] = None
+    if any(var.kind == "reading" for var in context.seen):
+        return None  # an argued alternative of it may speak against the thing
     return tuple(found) or None
 
 

@@ -75,7 +75,7 @@ class Session:
     memos: dict[tuple[object, ...], Memo[Any]] = field(default_factory=dict)
     #: whether a stated figure is being computed, to see if it can be as stated
     checking: bool = False
-    #: whether it is known that everything can be as it is given, whatever is assumed of what is not
+    #: whether it is known that everything in the graph can be as it is given, whatever is assumed of what is not
     all_can_be: bool = False
     phantoms: dict[tuple[tuple[str, str], str], Thing] = field(default_factory=dict)
     #: facts taken for not given, to see what they decide: (thing, full id)

@@ -12,7 +12,7 @@ import pytest
 
 from bench.tables import Invented, chain, one_table
 from flat.held_against import by_decide, by_rule, said
-from ruling import small
+from ruling import places, small
 from yokebook.code import Code
 from yokebook.flat import generated as made
 from yokebook.flat.plain import NotPlain, Plain
@@ -113,7 +113,7 @@ def one_rule(fact: Fact, box: Box, word: str = "high") -> Code:
 
 
 def test_nothing_of_a_rulebook_is_in_the_text():
-    nasty = "x']; raise SystemExit  # \\ \n\"\"\""
+    nasty = 'x\']; raise SystemExit  # \\ \n"""'
     fact = replace(small.fact("kind", "choice"), values={nasty: nasty, "b": "b"})
     code = one_rule(fact, {fact.id: OneOf(frozenset({nasty}))}, word=nasty)
     laws = {"small": [c.law for c in code.in_force["small"].candidates if c.law is not None]}
@@ -186,3 +186,27 @@ def test_facts_beside_those_of_the_question_are_looked_at_by_the_front_door():
     for bad in faults:
         assert isinstance(by_decide(SMALL.code, SMALL.question, {**record, **bad}), str), bad
     assert set(record) == set(book.facts)
+
+
+def test_what_is_given_in_place_of_a_missing_fact_is_looked_at_as_well():
+    """A record that gives one fact less and one key more than the one before has as many keys as that."""
+    code = one_table(12, 3, 2, 2, 1)
+    rng = random.Random(3)
+    record = code.record(rng)
+    del record[next(iter(record))]
+    for less, more in ((0, {"stated_by": "me"}), (1, {"stated_by": "me", "contact.no_such": 1})):
+        asked = {**dict(list(record.items())[less:]), **more}
+        assert by_decide(code.code, code.question, asked) == by_rule(code.code, code.question, asked)
+
+
+@pytest.mark.parametrize("state", ["in force", "none in force"])
+def test_an_answer_of_a_document_that_may_not_govern_is_none_of_facts_alone(state: Any):
+    book = places.book(questions={"upper": "contact", "lower": "contact"})
+    box: Box = {"answer.other.lower": places.only("high"), "contact.x": places.only("a")}
+    upper = places.law(book, [small.table("upper", [small.rule("upper#it", [box], "middle")], "low")])
+    lower = small.table("lower", [small.rule("lower#it", [{"contact.y": places.only("a")}], "high")], "low")
+    other = Candidate("first", "in force", places.law(book, [lower], "other"), "")
+    either = InForce("other", (other, Candidate("second", state, other.law if state == "in force" else None, "")))
+    code = Code(book, {**places.stands(upper), "other": either}, None, {}, None, {})
+    for record in ({"contact.x": "a", "contact.y": "a"}, {"contact.x": "a"}, {"contact.x": "b"}):
+        assert by_decide(code, "upper", record) == by_rule(code, "upper", record)

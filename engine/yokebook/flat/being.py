@@ -16,7 +16,7 @@ from yokebook.deciding import Context
 from yokebook.entities import KINDS, Kind
 from yokebook.flat.demand import Demand, Node
 from yokebook.graph import Thing
-from yokebook.law import Law
+from yokebook.law import Law, LawFault
 from yokebook.model import Box, Fact
 from yokebook.session import LowerFault, OverBudget, Session
 from yokebook.values import Split, Var
@@ -39,6 +39,9 @@ class _LetsBe(NamedTuple):
 #: A group lets a thing be by what is known.
 _CLEAR = _LetsBe(frozenset(), frozenset(), frozenset())
 
+
+#: Unknown things of these kinds are the same for all things.
+_THE_SAME_FOR_ALL = ("reading", "entry", "status")
 
 #: No kind of thing is unsure.
 ALL_SURE: tuple[Kind, ...] = ()
@@ -163,10 +166,12 @@ class Being:
         try:
             if not tree.lets_be(context):
                 return None
-        except (LowerFault, OverBudget):
+        except (LowerFault, OverBudget, LawFault):  # of a number that is not set it is said where it is ruled on
             return None
         if not context.seen:
             return _CLEAR
+        if any(var.kind in _THE_SAME_FOR_ALL for var in context.seen):
+            return None  # an argued alternative of a reading may speak against it
         of = session.named({var.subject for var in context.seen}) if group.figures else []
         seen = frozenset(_id(var) for var in context.seen)
         return _LetsBe(frozenset(tree.through), seen, frozenset(each.kind for each in of))
@@ -193,7 +198,7 @@ class _Tree:
         try:
             return not self._against(context)
         except Split as split:
-            if split.var.kind in ("reading", "entry", "status"):
+            if split.var.kind in _THE_SAME_FOR_ALL:
                 return False
             found = (self.lets_be(context.assume(split.var, part)) for part in split.parts)
             behind = {split.var, *split.needs}

@@ -89,9 +89,11 @@ class Fast:
             demand = Demand(self.book, self.in_force, kind)
             # how well what is behind figures is checked is not in what they come to
             by_parts: Demand | None = None
-            if not self.weigh and all(len(line.candidates) == 1 for line in self.in_force.values()):
+            occurring = self.occurring(kind, stated)
+            one_each = all(len(line.candidates) == 1 for line in self.in_force.values())
+            if one_each and not self.weigh and not occurring.odd:
                 by_parts = Demand(self.book, self.in_force, kind, by_parts=True)
-            self._kept[key] = Kept(question, demand, by_parts, self.occurring(kind, stated), weigh=self.weigh)
+            self._kept[key] = Kept(question, demand, by_parts, occurring, weigh=self.weigh)
         return self._kept[key]
 
     def occurring(self, kind: str, stated: frozenset[str]) -> Occurring:

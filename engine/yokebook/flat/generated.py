@@ -132,7 +132,7 @@ class _Writer:
     def _fully(self) -> None:
         """Full records: look-ups for all facts, then table by table what is left."""
         self.lines += ["def decide(record):", "    try:"]
-        self._line(f"if len(record) != {len(self._facts)} and not others(record):")
+        self._line(f"if len(record) != {len(self._facts)} and not others(record, {len(self._facts)}):")
         self._line("    return otherwise(record)")
         for name, variable in self._facts.items():
             self._line(f"{variable} = record[{self._keys[name]}]")
@@ -179,7 +179,8 @@ class _Writer:
                 if name in table.table.facts:
                     allowed = self._allowed(table, name, table.ready.inputs[name])
                     self._line(f"m{table.number} &= {allowed}", 12)
-        self._line(f"if len(record) + missing.bit_count() != {len(self._facts)} and not others(record):")
+        self._line(f"given = {len(self._facts)} - missing.bit_count()")
+        self._line("if len(record) != given and not others(record, given):")
         self._line("    return otherwise(record)")
         lower = [table for table in self._tables if table is not self._top]
         for table in lower:
@@ -292,10 +293,11 @@ class _Others:
         self._no_matter = no_matter
         self._before: tuple[str, ...] = ()
 
-    def all_right(self, record: Mapping[str, Any]) -> bool:
-        """Whether nothing of it makes a difference. KeyError where something of it is not known."""
+    def all_right(self, record: Mapping[str, Any], given: int) -> bool:
+        """Whether nothing of it makes a difference, beside so many of the facts. KeyError where something of it is not
+        known."""
         no_matter, before = self._no_matter, self._before
-        if len(record) != len(self._facts) + len(before) or any(key not in record for key in before):
+        if len(record) != given + len(before) or any(key not in record for key in before):
             before = self._before = tuple(key for key in record if key not in self._facts)
         return all(no_matter(key, record[key]) for key in before)
 

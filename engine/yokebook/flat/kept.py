@@ -32,8 +32,10 @@ class Free:
 
     def look(self, views: Views, thing: Thing, seen: Seen) -> None:
         """Takes into a view what keeps things from being: those of it and all around `thing`. One is left out that has
-        a way out through facts that are not looked at."""
+        a way out through facts that are not looked at. Raises TooBig where that does not say all."""
         occurring, order = self._occurring, views.order
+        if occurring.odd:
+            raise TooBig
         if len(self._free) < len(occurring.ways):
             self._free += [self._is_free(number) for number in range(len(self._free), len(occurring.ways))]
         free, of = self._free, occurring.of

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from yokebook.deciding import Context
-from yokebook.entities import KINDS, Kind
+from yokebook.entities import KINDS, REFERRED_TO, Kind
 from yokebook.flat.demand import Demand
 from yokebook.flat.views import Seen, TooBig, View, Views
 from yokebook.graph import Thing
-from yokebook.law import InForce, Law
+from yokebook.law import InForce, Law, LawFault
 from yokebook.occurring import ways_out
 from yokebook.session import LowerFault, OverBudget
 from yokebook.values import Split
@@ -33,6 +33,9 @@ class Occurring:
         self.in_force = in_force
         candidates = in_force[demand.kind].candidates if demand.kind in in_force else ()
         self.law: Law | None = candidates[0].law if len(candidates) == 1 else None
+        #: whether the project has a say in whether what stands for a thing that nobody gave can be; a view of what is
+        #: given has nothing of that
+        self.odd = _turns_on_the_project(Demand(demand.book, in_force, demand.kind))
         self._views: dict[Kind, Views] = {
             kind: Views(demand.thing(kind), demand.telling, demand.book, occurring=True) for kind in KINDS
         }
@@ -109,5 +112,13 @@ class Occurring:
         seen.session.tried = 0
         try:
             return ways_out(Context(seen.session, {}, {}, set()), self.law, thing)
-        except (Split, LowerFault, OverBudget):
+        except (Split, LowerFault, OverBudget, LawFault):
             return None
+
+
+def _turns_on_the_project(demand: Demand) -> bool:
+    for kind in (*REFERRED_TO, "space"):  # that of a wall that nobody gave is unknown as well
+        boxes = [combination.where for combination in demand.book.impossible if combination.entity == kind]
+        if any(node.kind == "project" for node in demand.conditions(kind, boxes).all()):
+            return True
+    return False

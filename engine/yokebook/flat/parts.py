@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TypeVar
 
-from yokebook.entities import Kind
+from yokebook.entities import REFERRED_TO, Kind
 from yokebook.flat.demand import Demand, Figure, Node
 from yokebook.flat.left import Boxes, Left
 from yokebook.flat.signatures import Signatures
@@ -30,27 +30,34 @@ _Made = int | tuple[int, ...]
 class Part:
     """A figure of the one thing of a kind that a record has: where the figures in it stand, and what it came to."""
 
-    __slots__ = ("by_left", "came_to", "figure", "kind", "left", "made_of", "mask")
+    __slots__ = ("_named", "boxes_left", "by_left", "came_to", "figure", "kind", "made_of", "mask")
 
-    def __init__(self, figure: Figure, mask: int, made_of: tuple[int, ...], left: Left | None) -> None:
+    def __init__(self, figure: Figure, mask: int, made_of: tuple[int, ...], left: Left | None, named: int) -> None:
+        """`named` are the bits that say whether the record names the thing; none where that does not matter."""
         self.figure = figure
         self.kind: Kind = figure.behind.kind
-        self.mask = mask  # the bits that it takes itself
+        self._named = named
+        self.mask = mask | named  # the bits that it takes itself
         self.made_of = made_of
         #: of one that is a matter of boxes, those that are left
-        self.left = left
+        self.boxes_left = left
         #: a number for what it came to; where it is open one below 0, for what it is made of
         self.came_to: dict[_Made, int] = {}
         #: the same by the boxes that are left
         self.by_left: dict[tuple[int, ...], int] = {}
+
+    def stood_for(self, signature: int) -> bool:
+        """Whether something unknown may stand for the thing: a reference that nobody gave leads to it, and then it is
+        not told by the record what the figure comes to there."""
+        return self._named != 0 and not signature & self._named
 
     def find(self, signature: int, found: list[int]) -> int | None:
         """The number for what it comes to in records with this number, with what was found of the figures before it;
         None where that was not seen yet."""
         made = self._made(signature, found)
         came_to = self.came_to.get(made)
-        if came_to is None and self.left is not None:
-            came_to = self.by_left.get(self.left.key(signature, found))
+        if came_to is None and self.boxes_left is not None and not self.stood_for(signature):
+            came_to = self.by_left.get(self.boxes_left.key(signature, found))
             if came_to is not None:
                 _keep(self.came_to, made, came_to)
         return came_to
@@ -58,8 +65,8 @@ class Part:
     def keep(self, signature: int, found: list[int], came_to: int) -> None:
         """Keeps the number for what it comes to."""
         _keep(self.came_to, self._made(signature, found), came_to)
-        if self.left is not None:
-            _keep(self.by_left, self.left.key(signature, found), came_to)
+        if self.boxes_left is not None and not self.stood_for(signature):
+            _keep(self.by_left, self.boxes_left.key(signature, found), came_to)
 
     def _made(self, signature: int, found: list[int]) -> _Made:
         bits = signature & self.mask
@@ -109,7 +116,9 @@ class Parts:
         for part in self.parts:
             came_to = part.find(signature, found)
             if came_to is None:
-                came_to = self._number(part.figure, seen.settled(part.figure, things[part.kind][0]))
+                thing = things[part.kind][0]
+                settled = None if part.stood_for(signature) else seen.settled(part.figure, thing)
+                came_to = self._number(part.figure, settled)
                 part.keep(signature, found, came_to)
             found.append(came_to)
 
@@ -163,7 +172,9 @@ class Parts:
             stated = self._stated(figure)
             boxes = None if stated else self._boxes(figure.law_kind, figure.name)
             left = None if boxes is None else self.left_of(*boxes, figure.behind)
-            self.parts.append(Part(figure, mask | stated, made_of, left))
+            kind = figure.behind.kind
+            named = self._signatures.named(kind) if kind in REFERRED_TO else 0
+            self.parts.append(Part(figure, mask | stated, made_of, left, named))
             self._place[figure] = len(self.parts) - 1
         return self._place[figure]
 

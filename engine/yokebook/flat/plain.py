@@ -12,7 +12,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from yokebook.decision import Asked, Decision
-from yokebook.entities import ONE, PREFIX, Kind
+from yokebook.entities import LISTS, ONE, PREFIX, Kind
 from yokebook.exploring import COUNTED_AFTER, live
 from yokebook.flat.plain_tables import Elements, Open, Part, PlainTable
 from yokebook.law import Law
@@ -64,7 +64,7 @@ class Plain:
         self.question = question
         self._laws = laws
         self._tables: dict[tuple[str, str], PlainTable] = {}
-        around = {question.per, *ONE[question.per]}
+        around = {question.per, *ONE[question.per], *(of.kind for of in LISTS[question.per].values())}
         if any(combination.entity in around for combination in book.impossible):
             raise NotPlain
         self.top = self._table(kind, question)

@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import Any
 
 from yokebook.decision import Decision
-from yokebook.entities import KINDS, PREFIX, Kind
+from yokebook.entities import KINDS, LISTS, ONE, PREFIX, Kind
 from yokebook.flat.being import Being
 from yokebook.flat.demand import Demand, Node
 from yokebook.flat.generated import Decides, generated
@@ -61,6 +61,7 @@ class RecordDecider:
                 telling.setdefault(name, []).append(each.telling[name])
         self.signatures = Signatures(door, telling, [fact.id for fact in self._governed])
         self._can_be: dict[Kind, int] = {kind: self._mask_to_be(can_be.thing(kind)) for kind in KINDS}
+        self._around = self._mask_around(kept.question.per)
         self._parts, self._left = self._as_parts()
         #: what keeps things from being as they are given; None where that is not found group by group
         self.being = self._as_being()
@@ -90,10 +91,11 @@ class RecordDecider:
 
     def _as_plain(self) -> Plain | None:
         """The question as plain tables, where it is made of facts and answers alone."""
-        demand = self._kept.demand
+        demand, in_force = self._kept.demand, self._occurring.in_force
+        laws = {kind: demand.laws[kind] for kind, line in in_force.items() if len(line.candidates) == 1}
         try:
             if not self._stated and not self._kept.weigh:
-                return Plain(demand.book, demand.laws, demand.kind, self._kept.question)
+                return Plain(demand.book, laws, demand.kind, self._kept.question)
         except NotPlain:
             pass
         return None
@@ -148,6 +150,17 @@ class RecordDecider:
                     mask |= self.signatures.fields[fact.id]
         return mask
 
+    def _mask_around(self, kind: Kind) -> int:
+        """The bits that tell which things are around one of this kind: only those have to be as they are given."""
+        mask = 0
+        for name in LISTS[kind]:
+            mask |= self.signatures.leads_to(kind, name)
+        for steps in ONE[kind].values():
+            for here, step in zip((kind, *steps), steps, strict=False):  # a step is called after the kind it leads to
+                if step not in ALWAYS_THERE:
+                    mask |= self.signatures.leads_to(here, step)
+        return mask
+
     def of_session(self, session: Session) -> Decision:
         """The decision on a flat record that was read before."""
         record = as_read(session.graph)
@@ -200,7 +213,7 @@ class RecordDecider:
             if not free:
                 unsure += (KINDS.index(kind), signature & self._can_be[kind])
         key = self._left.key(signature, found)
-        return (*key, *unsure, len(unsure)) if unsure else key
+        return (*key, signature & self._around, *unsure, len(unsure)) if unsure else key
 
     def _learned(self, signature: int, session: Session, lead: str = "") -> Decision:
         """The decision on a record of which something is not known yet; what it is made of is taken up. `lead` is what

@@ -112,6 +112,8 @@ class Signatures:
             return 0
         if term.computed and key not in self.fields:
             raise NotRead  # what it is computed from matters, and is not in these numbers
+        if term.type == "text" and term.applies_when is not None:
+            raise NotRead  # whether it applies is not in these numbers
         code = 1 << KINDS.index(term.kind)
         thing = graph.things[term.kind][0]
         if key not in self.fields or key not in thing.given:
@@ -139,6 +141,10 @@ class Signatures:
             if number:
                 found[name] = self._samples[name, number]
         return found
+
+    def named(self, kind: Kind) -> int:
+        """The bits that tell whether records name a thing of this kind that a reference leads to."""
+        return self.structure & 1 << KINDS.index(kind)
 
     def leads_to(self, kind: Kind, name: str) -> int:
         """The bits that tell which things a list or reference of a thing leads to."""

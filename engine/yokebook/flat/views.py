@@ -134,7 +134,7 @@ class Seen:
 class _Way:
     """A node made ready to be gone through: what is looked at there, and what was found of things for one session."""
 
-    __slots__ = ("bare", "figures", "kind", "lists", "own", "refs", "wanted")
+    __slots__ = ("_of_project", "bare", "figures", "kind", "lists", "own", "refs", "wanted")
 
     def __init__(self, node: Node) -> None:
         self.kind = node.kind
@@ -145,6 +145,22 @@ class _Way:
         self.bare = not node.refs and not node.lists and not node.figures
         #: by the number of what is given of a thing, the number of what is looked at of it
         self.own: dict[int, int] = {}
+        self._of_project: list[_Way] | None = None
+
+    @property
+    def of_project(self) -> list[_Way]:
+        """What is looked at of the project from a thing that nobody gave: all else of what stands for it is unknown."""
+        if self._of_project is None:
+            seen: dict[int, _Way] = {}
+            waiting = [self]
+            while waiting:
+                way = waiting.pop()
+                if id(way) not in seen:
+                    seen[id(way)] = way
+                    waiting += (there for _, there in way.refs)
+                    waiting += (behind for _, behind in way.figures)
+            self._of_project = [way for way in seen.values() if way.kind == "project"]
+        return self._of_project
 
 
 class Views:
@@ -213,6 +229,8 @@ class Views:
                 key.append(_NOTHING)
             elif there is MISSING:
                 key.append(_NOT_GIVEN)
+                for way_there in following.of_project:
+                    self._visit(way_there, seen.session.graph.project, seen)
             else:
                 self._visit(following, there, seen)
         for name, following in way.lists:

@@ -23,7 +23,7 @@ class Late(Mapping[K, V], Generic[K, V]):
 
     def __getitem__(self, key: K) -> V:
         if key not in self._made:
-            self._made[key] = self._make(key, self._lines[key])
+            self._made.setdefault(key, self._make(key, self._lines[key]))  # the same one for every thread
         return self._made[key]
 
     def __contains__(self, key: object) -> bool:
