@@ -108,5 +108,6 @@ class Occurring:
         seen.session.tried = 0
         try:
             return ways_out(Context(seen.session, {}, {}, set()), self._law, thing)
-        except (Split, LowerFault, OverBudget):
+        except (Split, LowerFault, OverBudget) as raised:
+            raised.with_traceback(None)  # which would keep all of the session
             return None
