@@ -84,7 +84,7 @@ class Assumptions:
         try:
             return Kept(looked, work(), None)
         except (Split, LowerFault) as raised:
-            return Kept(looked, None, again(raised))
+            return Kept(looked, None, raised.with_traceback(None))
         finally:
             self._looked.pop()
 

@@ -243,9 +243,9 @@ class Code:
 
     @cached_property
     def _fast(self) -> Fast:
-        from yokebook.flat.deciding import fast_under
+        from yokebook.flat.deciding import Fast
 
-        return fast_under(self.book, self.in_force)
+        return Fast(self.book, self.in_force)
 
     def decider(self, question: str, document: str | None = None) -> Callable[[Mapping[str, Any]], Decision]:
         """What decides one question for flat records: a function from a record to what `rule` would say of it, without

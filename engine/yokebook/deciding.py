@@ -17,7 +17,7 @@ from yokebook.graph import Missing, Thing
 from yokebook.law import Candidate, Chosen, Law, ReadyTable
 from yokebook.model import Box, Calculation, Fact
 from yokebook.occurring import cannot_be, newly_assumed
-from yokebook.openness import merged, parts_of, raise_open, split_of
+from yokebook.openness import first_of, merged, parts_of, raise_open, split_of
 from yokebook.pending import Pending, sure_of_the_word
 from yokebook.session import (
     LowerFault,
@@ -221,9 +221,9 @@ class Context(Assumptions):
                 if self.in_box(law, thing, box):
                     return True
             except Split as split:
-                pending = pending or split
+                pending = first_of(pending, split)
             except LowerFault as lower:
-                fault = fault or lower
+                fault = first_of(fault, lower)
         raise_open(pending, fault)
         return False
 
@@ -236,10 +236,10 @@ class Context(Assumptions):
             try:
                 val = self.input(law, thing, name)
             except Split as split:
-                pending = pending or split
+                pending = first_of(pending, split)
                 continue
             except LowerFault as lower:
-                fault = fault or lower
+                fault = first_of(fault, lower)
                 continue
             pieces = parts_of(val, law.cell(cell, name))
             if not any(bits for _, bits in pieces):
@@ -270,7 +270,7 @@ class Context(Assumptions):
             try:
                 val = self.input(law, thing, name)
             except (Split, LowerFault) as open_or_fault:
-                pending.append(Pending(index.constrained, open_or_fault, name))
+                pending.append(Pending(index.constrained, open_or_fault.with_traceback(None), name))
                 continue
             pieces = parts_of(val, index)
             union, common = 0, ready.all_bits
@@ -379,10 +379,11 @@ class Context(Assumptions):
             try:
                 yield inner, part(inner)
             except LowerFault as fault:
-                yield inner, fault
+                yield inner, fault.with_traceback(None)
             except Split as split:
                 if split.var.kind in ("reading", "entry", "status"):
                     raise
+                split.with_traceback(None)
                 self.count()
                 needs.update(dict.fromkeys(split.needs or (split.var,)))
                 stack.extend(inner.assume(split.var, piece) for piece in split.parts)

@@ -110,7 +110,7 @@ class _Explorer:
             outcome = _outcome(context, self.question, self.thing, self.kind)
             reason = impossible(context, self.kind, self.thing)
         except Split as split:
-            return self._parts(context, split)
+            return self._parts(context, split.with_traceback(None))
         if reason is None:
             self.found.leaves.append(Leaf(context.assumed, outcome, context))
         else:
@@ -152,7 +152,7 @@ def _outcome(context: Context, question: str, thing: Thing, kind: str) -> Outcom
     try:
         return context.decide(candidate.law, thing, question)
     except LowerFault as fault:
-        return fault.outcome
+        return fault.with_traceback(None).outcome
 
 
 # ---- impossible combinations ----------------------------------------------------------------------------------------

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from yokebook.graph import Thing
 from yokebook.model import Box
-from yokebook.openness import merged, parts_of, raise_open, split_of
+from yokebook.openness import first_of, merged, parts_of, raise_open, split_of
 from yokebook.session import LowerFault
 from yokebook.values import NotApplicable, Split
 
@@ -29,9 +29,9 @@ def fits(ctx: Context, law: Law, thing: Thing, boxes: Iterable[Box]) -> bool | N
         try:
             state = _fits_box(ctx, law, thing, box)
         except Split as split:
-            pending = pending or split
+            pending = first_of(pending, split)
         except LowerFault as lower:
-            fault = fault or lower
+            fault = first_of(fault, lower)
         else:
             if state is True:
                 return True
@@ -49,10 +49,10 @@ def _fits_box(ctx: Context, law: Law, thing: Thing, box: Box) -> bool | None:
         try:
             val = ctx.input(law, thing, name)
         except Split as split:
-            pending = pending or split
+            pending = first_of(pending, split)
             continue
         except LowerFault as lower:
-            fault = fault or lower
+            fault = first_of(fault, lower)
             continue
         pieces = [
             (span, _NO_MEANING if isinstance(span, NotApplicable) else _HOLDS if bits else _FAILS)

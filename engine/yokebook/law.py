@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from typing import Literal, NamedTuple
@@ -47,11 +47,8 @@ class ReadyTable:
         self.table = table
         over = prevails(table)
         self.rules: list[Rule] = _exceptions_first(table.rules, over)
-        number = {rule.id: i for i, rule in enumerate(self.rules)}
         #: for each rule, the rules that prevail over it, as numbers
-        self.beaten_by: list[frozenset[int]] = [
-            frozenset(number[winner] for winner, losers in over.items() if rule.id in losers) for rule in self.rules
-        ]
+        self.beaten_by: list[frozenset[int]] = _beaten_by(self.rules, over)
         self.where: list[int] = []
         self.but_not: list[int] = []
         self.boxes: list[BoxAt] = []
@@ -79,12 +76,33 @@ class ReadyTable:
 
 def _exceptions_first(rules: tuple[Rule, ...], over: Mapping[str, frozenset[str]]) -> list[Rule]:
     """Rules so that each stands before those it prevails over; otherwise by id, so that written order never matters."""
-    left = {rule.id: rule for rule in sorted(rules, key=lambda rule: rule.id)}
+    by_id = {rule.id: rule for rule in rules}
+    beaten = dict.fromkeys(by_id, 0)
+    for winner in by_id:
+        for loser in over.get(winner, ()):
+            beaten[loser] += 1
     ordered: list[Rule] = []
-    while left:
-        free = [i for i in left if not any(i in over.get(other, frozenset()) for other in left)]
-        ordered.extend(left.pop(i) for i in free)
+    free = sorted(name for name, count in beaten.items() if not count)
+    while free:
+        ordered += (by_id[name] for name in free)
+        following: list[str] = []
+        for winner in free:
+            for loser in over.get(winner, ()):
+                beaten[loser] -= 1
+                if not beaten[loser]:
+                    following.append(loser)
+        free = sorted(following)
+    assert len(ordered) == len(rules), "rules prevail over each other in a circle, which is refused at load"
     return ordered
+
+
+def _beaten_by(rules: Sequence[Rule], over: Mapping[str, frozenset[str]]) -> list[frozenset[int]]:
+    number = {rule.id: i for i, rule in enumerate(rules)}
+    beaten: list[set[int]] = [set() for _ in rules]
+    for winner, losers in over.items():
+        for loser in losers:
+            beaten[number[loser]].add(number[winner])
+    return [frozenset(each) for each in beaten]
 
 
 def plain_number(number: Number, values: Mapping[str, NumberValue], where: str) -> Fraction:

@@ -32,7 +32,7 @@ from yokebook.model import (
     Uncovered,
     Value,
 )
-from yokebook.openness import open_lists
+from yokebook.openness import first_of, open_lists
 from yokebook.places_apart import Placed
 from yokebook.session import LowerFault, key_of
 from yokebook.totals import TOTAL, Item, ends_of, tidy
@@ -70,7 +70,7 @@ def total(ctx: Context, law: Law, thing: Thing, expression: Over, calc: Calculat
             items.append(made)
             needs.update(item_needs)
         except LowerFault as lower:
-            fault = fault or lower
+            fault = first_of(fault, lower)
             items.append(open_item)
     if not complete:
         needs.update(dict.fromkeys(open_lists(owner, name)))

@@ -4,11 +4,14 @@ complete."""
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TypeVar
 
 from yokebook.entities import LISTS, ONE, Kind
 from yokebook.graph import DERIVED, REFERRING, Thing
 from yokebook.session import LowerFault, key_of
 from yokebook.values import NA, CellIndex, Range, Some, Span, Split, Val, Var, single
+
+Raised = TypeVar("Raised", Split, LowerFault)
 
 
 def parts_of(val: Val, index: CellIndex) -> list[tuple[Span, int]]:
@@ -53,6 +56,13 @@ def split_of(val: Val, parts: list[Span], all_of_it: Span) -> Split:
         elif isinstance(all_of_it, Some):
             raw.append(Some(all_of_it.values - listed))
     return Split(val.var, [part for part in raw if not isinstance(part, Some) or part.values], val.needs)
+
+
+def first_of(first: Raised | None, raised: Raised) -> Raised:
+    """The first of what was raised, to be raised later. Without its trace: that holds all that was at work when it was
+    raised, and in a circle, so that much of a session would stay until somebody looks for circles."""
+    raised.with_traceback(None)
+    return first or raised
 
 
 def raise_open(pending: Split | None, fault: LowerFault | None) -> None:

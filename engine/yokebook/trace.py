@@ -59,7 +59,8 @@ def try_input(context: Context, law: Law, thing: Thing, name: str) -> Val | None
     """What is known of an input, or None where it is open or a lower answer is at fault."""
     try:
         return context.input(law, thing, name)
-    except (Split, LowerFault, OverBudget):
+    except (Split, LowerFault, OverBudget) as raised:
+        raised.with_traceback(None)  # which would keep all of the session
         return None
 
 

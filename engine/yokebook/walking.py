@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from yokebook.entities import KIND_OF_PREFIX
 from yokebook.graph import Thing
-from yokebook.openness import open_lists
+from yokebook.openness import first_of, open_lists
 from yokebook.session import LowerFault
 from yokebook.values import Span, Val, Var, single
 
@@ -65,7 +65,7 @@ def walk(
         try:
             found, needs = ctx.each_way(law, _take_if_kept(law, item, expression, take))
         except LowerFault as lower:
-            walked.fault = walked.fault or lower
+            walked.fault = first_of(walked.fault, lower)
             walked.items.append((item, None))
             continue
         walked.items.append((item, found))

@@ -8,91 +8,25 @@ as data.
 from __future__ import annotations
 
 import argparse
-import gc
 import platform
 import random
 import statistics
 import time
-import tracemalloc
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from os import cpu_count
-from typing import Any
 
 import yokebook
-from bench.buildings import building
+from bench.growing import afresh, layers_part, projects_part, records_part, rules_part, tables_part
+from bench.measuring import Figures, Line, Part, Record, Say, Way, side_by_side, timed
 from bench.others import Other, engines, naive, ready_of, with_numpy
 from bench.shipped import marking_records
 from bench.tables import Invented, by_hand, chain, one_table
-from yokebook import front_door
-from yokebook.code import Code
 from yokebook.decision import Decision
-from yokebook.graph import Graph
-
-Record = Mapping[str, Any]
-Say = Callable[[str], None]
+from yokebook.flat.generated import Decides, generated
+from yokebook.flat.plain import Plain
 
 #: What engines take longer for is measured on fewer records.
 SLOW_MICROSECONDS = 200
-
-
-@dataclass
-class Line:
-    """One way to decide: microseconds a record, and times the hand-written chain of ifs."""
-
-    name: str
-    microseconds: float
-    ratio: float | None = None
-    note: str = ""
-
-
-@dataclass
-class Part:
-    """One thing measured, with its lines."""
-
-    title: str
-    lines: list[Line] = field(default_factory=list)
-
-
-@dataclass
-class Figures:
-    """All that was measured, and on what."""
-
-    python: str
-    cores: int
-    machine: str
-    parts: list[Part] = field(default_factory=list)
-
-    def as_data(self) -> dict[str, Any]:
-        """As JSON-able data."""
-        return asdict(self)
-
-
-def timed(work: Callable[[], object]) -> float:
-    """Seconds of processor time."""
-    begin = time.process_time()
-    work()
-    return time.process_time() - begin
-
-
-def side_by_side(
-    ways: Mapping[str, tuple[Callable[[Any], object], Callable[[Record], Any], int]],
-    make: Callable[[random.Random], Record],
-    rounds: int,
-) -> dict[str, float]:
-    """The median of microseconds a record for each way (what it does, how it takes a record, how many records)."""
-    rng = random.Random(7)
-    took: dict[str, list[float]] = {name: [] for name in ways}
-    for _ in range(rounds):
-        for name, (decide, prepare, count) in ways.items():
-            records = [prepare(make(rng)) for _ in range(count)]
-
-            def go(decide: Callable[[Any], object] = decide, records: Sequence[Any] = records) -> None:
-                for record in records:
-                    decide(record)
-
-            took[name].append(timed(go) / count * 1e6)
-    return {name: statistics.median(each) for name, each in took.items()}
 
 
 # ---- tables by records ----------------------------------------------------------------------------------------------
@@ -103,7 +37,7 @@ def table_part(title: str, invented: Invented, rounds: int, count: int, say: Say
     say(title)
     hand, decide = by_hand(invented), invented.code.decider(invented.question)
     others, words = _that_agree(invented)
-    ways: dict[str, tuple[Callable[[Any], object], Callable[[Record], Any], int]] = {
+    ways: dict[str, Way] = {
         "chain of ifs, by hand": (hand, dict, count),
         "yokebook": (decide, dict, count),
     }
@@ -121,7 +55,7 @@ def table_part(title: str, invented: Invented, rounds: int, count: int, say: Say
     return Part(title, lines)
 
 
-def _warm(decide: Callable[[Record], object], invented: Invented, count: int) -> None:
+def _warm(decide: Decides, invented: Invented, count: int) -> None:
     rng = random.Random(11)
     for _ in range(2 * count):
         decide(invented.record(rng))
@@ -197,7 +131,7 @@ def missing_part(title: str, invented: Invented, most: int, count: int, say: Say
     say(title)
     lines: list[Line] = []
     rng = random.Random(5)
-    fresh = Code(invented.code.book, invented.code.in_force, None, {}, None, {})
+    fresh = afresh(invented)
     decide = fresh.decider(invented.question)
     for missing in range(most + 1):
         records = [invented.record(rng, missing) for _ in range(count)]
@@ -217,29 +151,67 @@ def missing_part(title: str, invented: Invented, most: int, count: int, say: Say
     return Part(title, lines)
 
 
-# ---- growth ---------------------------------------------------------------------------------------------------------
+# ---- the reason -----------------------------------------------------------------------------------------------------
 
 
-def growth_part(rounds: int, count: int, say: Say) -> Part:
-    """How time grows with the rules of a table, and with the layers of a chain; and what compiling costs."""
-    say("growth")
-    part = Part("growth with rules and layers, full records")
-    invented = [(f"{rules} rules", one_table(rules, 3, 3, 3, 1)) for rules in (12, 50, 200, 500, 2_000)]
-    invented += [(f"chain of {layers}", chain(layers)) for layers in (1, 2, 4, 6, 10)]
-    for name, each in invented:
-        hand = by_hand(each)
-        start = time.process_time()
-        decide = each.code.decider(each.question)
-        compiled = (time.process_time() - start) * 1e3
-        _warm(decide, each, count)
-        ways: dict[str, tuple[Callable[[Any], object], Callable[[Record], Any], int]] = {
-            "hand": (hand, dict, count),
-            "yokebook": (decide, dict, count),
-        }
-        found = side_by_side(ways, each.record, rounds)
-        note = f"made ready in {compiled:.1f} ms"
-        part.lines.append(Line(name, found["yokebook"], found["yokebook"] / found["hand"], note))
+class _WordAlone(Plain):
+    """As that, with nothing but the word kept for what is left of the table: what a decision without a reason needs."""
+
+    def full(self, boxes: int, at_fault: Iterable[str]) -> Decision | None:
+        """The word in place of a decision."""
+        return self.top.answer(boxes, at_fault)  # type: ignore[return-value]
+
+
+def reason_part(tables: Mapping[str, Invented], rounds: int, count: int, say: Say) -> Part:
+    """The same code for the same records, once giving the word alone and once the word with the ids of the rules that
+    stand, taken out of it: the first records of all, and later ones."""
+    head = ("", "the word alone, µs", "with the rules, µs", "more", "more a table")
+    head += ("the first records: the word, µs", "with the rules, µs", "more a table")
+    part = Part("what the reason costs: the rules that decide", head=head)
+    for name, invented in tables.items():
+        say(f"the reason: {name}")
+        kinds = (_WordAlone, Plain)
+        first = {kind: [_first(invented, kind, count) for _ in range(rounds)] for kind in kinds}
+        ways: dict[str, Way] = {}
+        for kind in kinds:
+            decide = _made(invented, kind)
+            _warm(decide, invented, count)
+            ways[kind.__name__] = (_taking(decide, kind), dict, count)
+        found = side_by_side(ways, invented.record, 2 * rounds)
+        alone, reason = (found[kind.__name__] for kind in kinds)
+        begin = [statistics.median(each) for each in first.values()]
+        number = len(invented.code.book.questions)
+        row = (alone, reason, reason - alone, (reason - alone) / number, *begin, (begin[1] - begin[0]) / number)
+        part.rows.append((name, *(f"{figure:,.2f}" for figure in row)))
     return part
+
+
+def _first(invented: Invented, kind: type[Plain], count: int) -> float:
+    """Microseconds for each of the first records."""
+    rng = random.Random(6)
+    records = [invented.record(rng) for _ in range(count)]
+    take = _taking(_made(invented, kind), kind)
+    return timed(lambda: [take(record) for record in records]) / count * 1e6
+
+
+def _made(invented: Invented, kind: type[Plain]) -> Decides:
+    """The code made for the question of invented tables, which all its records are decided by."""
+    code, law = invented.code, invented.code.in_force["small"].candidates[0].law
+    assert law is not None
+    plain = kind(code.book, {"small": [law]}, "small", code.book.questions[invented.question])
+    return generated(plain, code.decider(invented.question), lambda *_: False)[0]
+
+
+def _taking(decide: Decides, kind: type[Plain]) -> Callable[[Record], object]:
+    """What a caller takes of a decision."""
+    if kind is _WordAlone:
+        return lambda record: (decide(record), ())
+
+    def with_rules(record: Record) -> object:
+        decision = decide(record)
+        return decision.word, decision.rules
+
+    return with_rules
 
 
 # ---- the shipped rulebook --------------------------------------------------------------------------------------------
@@ -270,66 +242,6 @@ def marking_part(rounds: int, count: int, say: Say) -> Part:
     return Part("the shipped marking question, demo city", lines)
 
 
-def projects_part(devices: Sequence[int], say: Say) -> Part:
-    """Whole projects: reading, and every question that applies for every thing; no two rooms alike. Microseconds are a
-    decision's."""
-    part = Part("whole projects, every question without a topic")
-    book = yokebook.load()
-    for count in devices:
-        say(f"a project of {count} devices")
-        data = building(count)
-        read = time.process_time()
-        graph = front_door.project_to_graph(data, book.book)
-        start = time.process_time()
-        code = _own_law(book, graph)
-        decided = code.decide_project(graph)
-        end = time.process_time()
-        once_more = timed(lambda code=code, graph=graph: code.decide_project(graph))  # type: ignore[misc]
-        note = f"{len(decided)} decisions; read in {start - read:.1f} s, decided in {end - start:.1f} s"
-        note += f", once more in {once_more:.1f} s"
-        part.lines.append(Line(f"{len(graph.things['yoke'])} devices", (end - start) / len(decided) * 1e6, None, note))
-        if count == min(devices):
-            ruled = timed(lambda code=code, graph=graph: code.rule_project(graph))  # type: ignore[misc]
-            part.lines.append(Line("the same, full rulings", ruled / len(decided) * 1e6))
-    return part
-
-
-def _own_law(book: yokebook.Rulebook, graph: Graph) -> Code:
-    assert graph.place is not None
-    return book.in_force(graph.place, graph.dates, choices=graph.choices)
-
-
-def memory_part(records: Sequence[int], devices: Sequence[int], say: Say) -> Part:
-    """What stays in memory: kept decisions by records decided, and a project's by its devices. In place of
-    microseconds, kibibytes."""
-    part = Part("memory, in KiB")
-    invented = one_table(12, 3, 2, 2, 1)
-    rng = random.Random(1)
-    for count in records:
-        say(f"memory of {count} records")
-        fresh = Code(invented.code.book, invented.code.in_force, None, {}, None, {})
-        gc.collect()
-        tracemalloc.start()
-        decide = fresh.decider(invented.question)
-        for _ in range(count):
-            decide(invented.record(rng, rng.choice((0, 0, 1, 2))))
-        part.lines.append(Line(f"after {count} records", tracemalloc.get_traced_memory()[0] / 1024))
-        tracemalloc.stop()
-    book = yokebook.load()
-    for count in devices:
-        say(f"memory of {count} devices")
-        graph = front_door.project_to_graph(building(count), book.book)
-        code = _own_law(book, graph)
-        gc.collect()
-        tracemalloc.start()
-        decided = code.decide_project(graph)
-        kept, most = tracemalloc.get_traced_memory()
-        tracemalloc.stop()
-        note = f"{len(decided)} decisions; at most {most / 1024:.0f}"
-        part.lines.append(Line(f"{len(graph.things['yoke'])} devices", kept / 1024, None, note))
-    return part
-
-
 # ---- all of it -------------------------------------------------------------------------------------------------------
 
 
@@ -339,16 +251,21 @@ def measure(*, quick: bool = False, say: Say = lambda _: None) -> Figures:
     figures = Figures(platform.python_version(), cpu_count() or 0, platform.machine())
     small, big, layers = one_table(12, 3, 2, 2, 1), one_table(500, 3, 3, 3, 1), chain(6)
     assert len(ready_of(small).rules) == 12
+    rules = (12, 125) if quick else (12, 50, 125, 500, 2_000)
+    tables = (1, 4) if quick else (1, 2, 4, 6, 10, 20)
     figures.parts += [
         table_part("12 rules over 8 facts", small, rounds, count, say),
         table_part("500 rules over 10 facts", big, rounds, count, say),
         table_part("a chain of 6 tables", layers, rounds, count, say),
+        reason_part({"12 rules": small, "500 rules": big, "a chain of 6 tables": layers}, rounds, count, say),
         missing_part("12 rules over 8 facts, some missing", small, 4, count, say),
-        missing_part("a chain of 6 tables, facts missing", layers, 2, count // 4, say),
-        growth_part(rounds, count, say),
+        missing_part("a chain of 6 tables, facts missing", layers, 4, count // 4, say),
+        rules_part(rules, rounds, count, say),
+        tables_part(tables, rounds, count, say),
+        layers_part(2 if quick else 6, rounds, count, say),
         marking_part(rounds, count // 4, say),
+        records_part((200, 400) if quick else (1_000, 10_000, 100_000), say),
         projects_part((40, 80) if quick else (100, 1_000, 4_000, 10_000), say),
-        memory_part((200, 400) if quick else (1_000, 10_000, 100_000), (40,) if quick else (500, 1_000, 2_000), say),
     ]
     return figures
 
@@ -357,7 +274,11 @@ def text_of(figures: Figures) -> str:
     """The figures as a table for people."""
     lines = [f"Python {figures.python}, {figures.cores} cores, {figures.machine}; medians, processor time"]
     for part in figures.parts:
-        lines += ["", part.title, f"{'':<44} {'µs':>10} {'by hand':>8}"]
+        lines += ["", part.title]
+        if part.head:
+            lines += ["  ".join(row) for row in (part.head, *part.rows)]
+            continue
+        lines.append(f"{'':<44} {'µs':>10} {'by hand':>8}")
         for line in part.lines:
             ratio = "" if line.ratio is None else f"{line.ratio:.2f}x"
             took = "" if line.note == "left out" else f"{line.microseconds:.2f}"

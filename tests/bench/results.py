@@ -81,6 +81,9 @@ def _deciding(found: bench_deciding.Figures) -> Iterator[str]:
     for part in found.parts:
         yield f"### {part.title[:1].upper()}{part.title[1:]}"
         yield ""
+        if part.head:
+            yield from _table(part.head, part.rows)
+            continue
         yield from _table(
             ["", "takes", "times by hand", "note"],
             [

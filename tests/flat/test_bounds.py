@@ -10,13 +10,16 @@ from itertools import count
 import pytest
 
 import yokebook
+from bench.buildings import building
 from flat.held_against import by_decide, by_rule
+from yokebook import front_door
 from yokebook.code import Code
 from yokebook.flat import deciding, signatures
 from yokebook.flat.signatures import NotRead, Signatures
 from yokebook.flat.telling import Telling
 from yokebook.front_door import FrontDoor
 from yokebook.load.faults import InputFaults
+from yokebook.session import Session
 
 BOOK = yokebook.load()
 
@@ -90,3 +93,19 @@ def test_ever_other_stated_figures_are_kept_up_to_a_bound(monkeypatch: pytest.Mo
         assert [by_decide(code, "marking.required", record) for record in records] == due
     fast = code._fast  # pyright: ignore[reportPrivateUsage]
     assert len(fast._occurring) <= 4  # pyright: ignore[reportPrivateUsage]
+
+
+def test_a_project_that_was_decided_is_let_go_of_without_a_collector():
+    code = BOOK.in_force("demo/tamarisk/brindle-falls", {"permit application": "2024-10-15"})
+    questions = ["marking.required", "control.acts", "share.controlled", "circuit.load", "control.load"]
+    first, second = (front_door.project_to_graph(building(20, seed), BOOK.book) for seed in (1, 2))
+    code.decide_project(first, questions)
+    gc.collect()
+    gc.disable()
+    try:
+        sessions = sum(isinstance(each, Session) for each in gc.get_objects())
+        code.decide_project(second, questions)
+        assert sum(isinstance(each, Session) for each in gc.get_objects()) == sessions
+        assert gc.collect() < 100
+    finally:
+        gc.enable()

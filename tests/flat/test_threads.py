@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import gc
 import random
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
 from pathlib import Path
 from threading import Barrier
 
@@ -18,8 +16,6 @@ from flat.held_against import Records, said
 from flat.tangles import tangle
 from yokebook import front_door
 from yokebook.code import Code
-from yokebook.flat import deciding
-from yokebook.law import Candidate, InForce, Law
 from yokebook_adapters.command_line.session import demo_file
 
 CITY = "demo/tamarisk/brindle-falls"
@@ -61,8 +57,6 @@ def test_new_kinds_of_records_by_several_threads(question: str):
     made = Records(alone, question, kind)
     records = [made.one(rng) for _ in range(40)]
     due = [said(alone.decide(question, record, kind)) for record in records]
-    del alone
-    gc.collect()
     code = city()
 
     def otherwise(seed: int) -> list[int]:
@@ -104,8 +98,6 @@ def test_whole_projects_by_several_threads():
     questions = ["marking.required", "marking.satisfied", "control.acts", "share.controlled"]
     alone = city()
     due = alone.decide_project(graph, questions)
-    del alone
-    gc.collect()
     code = city()
 
     def otherwise() -> int:
@@ -113,47 +105,3 @@ def test_whole_projects_by_several_threads():
         return sum(here != there for here, there in zip(found, due, strict=True))
 
     assert at_once([otherwise] * 3) == [0, 0, 0]
-
-
-# ---- what is kept for several laws -----------------------------------------------------------------------------------
-
-
-def fast_of(code: Code) -> deciding.Fast:
-    """What decides under a law."""
-    return code._fast  # pyright: ignore[reportPrivateUsage]
-
-
-def test_laws_of_the_same_texts_share_what_was_decided():
-    one, other, later = city("2024-10-15"), city("2024-10-16"), city("2026-02-01")
-    assert fast_of(one) is fast_of(other)
-    assert fast_of(one) is not fast_of(BOOK.in_force(CITY))  # several entries may govern
-    same = {kind: [c.law.resolved.tables for c in line.candidates if c.law] for kind, line in one.in_force.items()}
-    then = {kind: [c.law.resolved.tables for c in line.candidates if c.law] for kind, line in later.in_force.items()}
-    assert (same == then) == (fast_of(one) is fast_of(later))
-    assert fast_of(BOOK.edition("nfpa-70", "2020")) is not fast_of(BOOK.edition("nfpa-70", "2023"))
-
-
-def test_laws_of_other_texts_share_nothing_though_their_entries_are_called_alike():
-    rng = random.Random(1)
-    one, other = tangle(rng, 2), tangle(rng, 2)
-    book = replace(one.code.book, facts={**one.code.book.facts, **other.code.book.facts})
-    lines = [
-        InForce("small", (Candidate("entry", "in force", Law(each, book), ""),))
-        for each in (one.law.resolved, other.law.resolved, one.law.resolved)
-    ]
-    codes = [Code(book, {"small": line}, None, {}, None, {}) for line in lines]
-    assert fast_of(codes[0]) is fast_of(codes[2])
-    assert fast_of(codes[0]) is not fast_of(codes[1])
-
-
-def test_what_is_kept_goes_with_the_last_law_that_uses_it():
-    one, other = city("2024-10-17"), city("2024-10-18")
-    one.decide("marking.required", {"contact.supply": "always on"})
-    kept = id(fast_of(one))
-    assert id(fast_of(other)) == kept
-    del one
-    gc.collect()
-    assert id(fast_of(city("2024-10-19"))) == kept  # the other still has it
-    del other
-    gc.collect()
-    assert all(id(fast) != kept for fast in deciding._IN_USE.values())  # pyright: ignore[reportPrivateUsage]

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from threading import RLock
 from typing import Any
-from weakref import WeakValueDictionary
 
 from yokebook.decision import Decided, Decision
 from yokebook.flat.agreeing import Agreeing
@@ -17,7 +16,7 @@ from yokebook.flat.together import Together
 from yokebook.flat.views import Seen
 from yokebook.front_door import FrontDoor, stated_faults
 from yokebook.graph import Thing
-from yokebook.law import InForce, Law
+from yokebook.law import InForce
 from yokebook.load.faults import InputFaults
 from yokebook.model import CHECK_ORDER, Book, Question
 from yokebook.session import Session
@@ -192,34 +191,6 @@ class _OneAtATime(RecordDecider):
     def _without_number(self, record: Mapping[str, Any]) -> Decision:
         with self._lock:
             return super()._without_number(record)
-
-
-#: What decides under laws that somebody still rules by.
-_IN_USE: WeakValueDictionary[tuple[object, ...], Fast] = WeakValueDictionary()
-_IN_USE_LOCK = RLock()
-
-
-def fast_under(book: Book, in_force: Mapping[str, InForce]) -> Fast:
-    """What decides under this law: the same for all that stand on the same texts, whatever their place and days, so
-    that what was decided for one serves for the others."""
-    texts: list[object] = [id(book)]
-    for kind, line in in_force.items():
-        texts += (kind, line.needs)
-        for candidate in line.candidates:
-            texts += (candidate.id, candidate.state, *(_text(candidate.law) if candidate.law is not None else ()))
-    key = tuple(texts)
-    with _IN_USE_LOCK:
-        found = _IN_USE.get(key)
-        if found is None:  # it holds the texts, so that their ids are theirs for as long as it is there
-            found = _IN_USE[key] = Fast(book, in_force)
-        return found
-
-
-def _text(law: Law) -> tuple[int, ...]:
-    """All of a law that decides or says how well it is checked, by identity."""
-    resolved = law.resolved
-    parts = (resolved.document, resolved.tables, resolved.values, resolved.chosen, resolved.amendments)
-    return tuple(id(part) for part in parts)
 
 
 def _alike(asked: Sequence[tuple[Question, str]]) -> list[tuple[str, list[Question]]]:

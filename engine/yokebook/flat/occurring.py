@@ -112,7 +112,8 @@ class Occurring:
         seen.session.tried = 0
         try:
             return ways_out(Context(seen.session, {}, {}, set()), self.law, thing)
-        except (Split, LowerFault, OverBudget, LawFault):
+        except (Split, LowerFault, OverBudget, LawFault) as raised:
+            raised.with_traceback(None)  # which would keep all of the session
             return None
 
 

@@ -101,9 +101,10 @@ class Seen:
         fault = False
         try:
             val = context.input(law, thing, figure.name)
-        except Split:
-            pass
-        except (LowerFault, OverBudget):
+        except Split as split:
+            split.with_traceback(None)  # which would keep all of the session
+        except (LowerFault, OverBudget) as raised:
+            raised.with_traceback(None)
             fault = True
         looked_at = sorted(var.name for var in context.seen if var.kind == "reading" and var.name not in readings)
         if fault or any(var.kind != "reading" for var in context.seen) or len(found) > _MOST_COMBINED:
