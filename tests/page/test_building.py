@@ -72,8 +72,9 @@ def test_a_file_with_faults_is_refused_with_every_line(visit: Visit) -> None:
 def test_what_is_no_text_is_refused_in_words(visit: Visit) -> None:
     """A photograph of the plan, say."""
     visit.open("#view=building")
-    picture = {"name": "plan.png", "mimeType": "image/png", "buffer": b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR"}
-    visit.page.locator("#file").set_input_files(picture)
+    visit.page.locator("#file").set_input_files(
+        {"name": "plan.png", "mimeType": "image/png", "buffer": b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR"}
+    )
     expect(visit.page.locator(".fault")).to_contain_text("plan.png is not read as text. A project is a YAML or JSON")
 
 
