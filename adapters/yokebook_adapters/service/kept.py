@@ -23,7 +23,7 @@ class Kept:
 
     def __init__(self, folder: Path) -> None:
         """Raises OSError where there is no such folder and none can be made."""
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)  # it holds what clients sent
         self._folder = folder
 
     def keep(self, id_: str, pairs: Pairs, spool: Spooled) -> None:
