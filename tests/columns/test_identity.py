@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import random
 from pathlib import Path
 
@@ -20,7 +21,7 @@ from yokebook_adapters.columns.compiling import ASK, HELD, OUTCOME, RULES, compi
 from yokebook_adapters.columns.given import Holds
 from yokebook_adapters.columns.logic import false
 from yokebook_adapters.columns.on_duckdb import Run
-from yokebook_adapters.columns.rows import Evaluator, record_of
+from yokebook_adapters.columns.rows import Evaluator, many_in_a_row, record_of
 from yokebook_adapters.outcome import AGAINST, REFUSED, SETTLED, UNSETTLED, status_of
 
 BOOK = yokebook.load()
@@ -113,6 +114,22 @@ def test_rows_left_to_the_evaluator_give_the_exit_status_of_their_rulings(tmp_pa
             assert evaluator.rule(row).status == expected
             found.add(expected)
     assert found == {SETTLED, AGAINST, REFUSED, UNSETTLED}
+
+
+def test_a_run_leaves_the_garbage_collector_as_it_was(tmp_path: Path):
+    frozen = gc.get_freeze_count()
+    gc.unfreeze()
+    try:
+        by_columns(law("2014"), "marking.required", pool(seed=6, size=4), COLUMNS, tmp_path)
+        assert gc.get_freeze_count() == 0
+        with many_in_a_row():
+            with many_in_a_row():
+                assert gc.get_freeze_count() > 1_000
+            assert gc.get_freeze_count() > 1_000  # what was so before stays so
+        assert gc.get_freeze_count() == 0
+    finally:
+        if frozen:
+            gc.freeze()
 
 
 def test_columns_of_more_than_a_few_words_are_ruled_alike(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):

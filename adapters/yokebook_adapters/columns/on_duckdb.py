@@ -31,7 +31,7 @@ from yokebook_adapters.columns.compiling import (
 )
 from yokebook_adapters.columns.given import Holds, Words, source_columns, words_of
 from yokebook_adapters.columns.logic import Sql, column, text
-from yokebook_adapters.columns.rows import Evaluator, Ruled, read_words
+from yokebook_adapters.columns.rows import Evaluator, Ruled, many_in_a_row, read_words
 from yokebook_adapters.outcome import AGAINST, SETTLED, UNSETTLED
 
 #: How an output is written.
@@ -255,7 +255,8 @@ class Run:
         against = self.code.book.questions[self.question].against
         for outcome, count in counted:
             found.add(Ruled(outcome, "", None, None, "columns", (), _status(outcome, against)), 0, int(count))
-        self._rule_others(found)
+        with many_in_a_row():
+            self._rule_others(found)
         self._join(alike)
         return found
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+import gc
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 from yokebook.code import Code
@@ -122,6 +124,20 @@ class Evaluator:
         """The ruling with every rule tried, and the record. Raises InputFaults for a record that is refused."""
         graph = record_of(self.columns, cells, self.door)
         return self.code.explain(self.question, graph, self.document), graph
+
+
+@contextmanager
+def many_in_a_row() -> Iterator[None]:
+    """While many rows are ruled the garbage collector leaves out what was there before: the rulebook above all, which
+    it would go through again and again."""
+    if gc.get_freeze_count():  # the program keeps things from it already
+        yield
+        return
+    gc.freeze()
+    try:
+        yield
+    finally:
+        gc.unfreeze()
 
 
 def read_words(source: SourceColumn, found: Collection[str], usual: Collection[str], door: FrontDoor) -> Words:
