@@ -100,7 +100,7 @@ def test_without_questions_all_in_force_are_asked(client: httpx.Client):
 def test_a_question_named_twice_is_answered_once(client: httpx.Client):
     answer = post(client, "/v1/records/rule", "rulings", law=LAW, questions=["R03", "marking.required"], record=MARKED)
     assert [ruling["question"] for ruling in answer["rulings"]] == ["marking.required"]
-    params = [*LAW.items(), ("question", "R03"), ("question", "r03")]
+    params = (*LAW.items(), ("question", "R03"), ("question", "r03"))
     lines = client.post("/v1/records/batch", params=params, content=text(MARKED).encode(), headers=LINES).text
     assert len(json.loads(lines.split("\n")[1])["rulings"]) == 1
 

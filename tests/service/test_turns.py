@@ -255,7 +255,8 @@ def test_half_a_result_of_a_process_that_was_killed_keeps_nothing_waiting(tmp_pa
     pool = Pool(worker.Start(pickle.dumps(rulebook), "digest", Limits(workers=1)))
     asyncio.run(pool.ready())
     executor = pool._executor
-    thread, results = executor._executor_manager_thread, executor._result_queue
+    thread: Any = executor._executor_manager_thread
+    results: Any = executor._result_queue
     os.write(results._writer.fileno(), struct.pack("!i", 100) + b"not a hundred")
     pool.close()
     thread.join(30)
