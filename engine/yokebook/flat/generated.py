@@ -200,7 +200,8 @@ class _Writer:
         for upper, kept in self._uppers[i]:
             self._line(f"left = {kept}[m{i}]", 12)
             self._line(f"m{upper.number} &= left", 12)
-        bit = next(bit for name, bit in upper.bit.items() if upper.table.answers[name] is table.table)
+        last, _ = self._uppers[i][-1]
+        bit = next(bit for name, bit in last.bit.items() if last.table.answers[name] is table.table)
         self._line(f"x{i} = -1 if left & {bit:#x} else m{i}", 12)
 
     def _turning_on(self, lower: Sequence[_Table]) -> None:
