@@ -153,7 +153,7 @@ class _Way:
         """What is looked at of the project from a thing that nobody gave: all else of what stands for it is unknown."""
         if self._of_project is None:
             seen: dict[int, _Way] = {}
-            waiting = [self]
+            waiting: list[_Way] = [self]
             while waiting:
                 way = waiting.pop()
                 if id(way) not in seen:
