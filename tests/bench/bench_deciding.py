@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from os import cpu_count
 
 import yokebook
-from bench.growing import afresh, layers_part, projects_part, records_part, rules_part, tables_part
+from bench.growing import afresh, demo_part, layers_part, projects_part, records_part, rules_part, tables_part
 from bench.measuring import Figures, Line, Part, Record, Say, Way, side_by_side, timed
 from bench.others import Other, engines, naive, ready_of, with_numpy
 from bench.shipped import marking_records
@@ -265,6 +265,7 @@ def measure(*, quick: bool = False, say: Say = lambda _: None) -> Figures:
         layers_part(2 if quick else 6, rounds, count, say),
         marking_part(rounds, count // 4, say),
         records_part((200, 400) if quick else (1_000, 10_000, 100_000), say),
+        demo_part(1 if quick else 5, say),
         projects_part((40, 80) if quick else (100, 1_000, 4_000, 10_000), say),
     ]
     return figures

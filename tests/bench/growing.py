@@ -7,12 +7,15 @@ import gc
 import multiprocessing
 import random
 import resource
+import statistics
 import time
 import tracemalloc
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from importlib.resources import files
 
 import yokebook
+import yokebook_adapters
 from bench.buildings import building
 from bench.measuring import Part, Record, Say, Way, side_by_side, timed
 from bench.tables import WORDS, Invented, by_hand, chain, one_table
@@ -25,6 +28,7 @@ from yokebook.law import Candidate, InForce, Law
 from yokebook.layers import apply_layer
 from yokebook.load.faults import RulebookFaults
 from yokebook.model import Box, OneOf, Resolved
+from yokebook.sheet import Sheet
 
 Decide = Callable[[Record], Decision]
 
@@ -189,6 +193,38 @@ def projects_part(devices: Sequence[int], say: Say) -> Part:
         memory = (here["before"], here["most"], without["most"])
         row = (f"{here['devices']:,.0f}", f"{here['decisions']:,.0f}", *(f"{figure:.2f}" for figure in times))
         part.rows.append((*row, f"{each:.1f}", *(f"{figure:,.0f}" for figure in memory)))
+    return part
+
+
+def demo_part(rounds: int, say: Say) -> Part:
+    """The whole shipped rulebook, every topic, on the demo's learning house: read, decided and fully ruled on under law
+    that was just put in force, medians."""
+    say("the demo building, every topic")
+    book = yokebook.load()
+    text = (files(yokebook_adapters) / "demo" / "tamarisk-learning-house.yaml").read_text(encoding="utf-8")
+    read: list[float] = []
+    taken: dict[str, list[float]] = {"decided, law new": [], "decided again": [], "with every reason": []}
+    decisions = 0
+    for _ in range(rounds):
+        start = time.process_time()
+        graph = front_door.read_project(text, book.book)
+        read.append(time.process_time() - start)
+        assert graph.place is not None
+        code = book.in_force(graph.place, graph.dates, choices=graph.choices)
+        decided = code.decide_project(graph, topics=["all"])
+        decisions = len(decided)
+        code = book.in_force(graph.place, graph.dates, choices=graph.choices)
+        for name in ("decided, law new", "decided again"):
+            taken[name].append(timed(lambda code=code, graph=graph: code.decide_project(graph, topics=["all"])))  # type: ignore[misc]
+    sheets: list[Sheet] = []
+    taken["with every reason"].append(timed(lambda: sheets.append(code.rule_project(graph, topics=["all"]))))
+    said = [(ruling.question, ruling.word) for ruling in sheets[0].rulings]
+    assert [(each.question, each.decision.word) for each in decided] == said
+    part = Part("the demo building, the whole shipped rulebook", head=("", "s", "µs a decision"))
+    part.rows.append(("read from YAML", f"{statistics.median(read):.2f}", ""))
+    for name, each in taken.items():
+        took = statistics.median(each)
+        part.rows.append((f"{decisions:,} {name}", f"{took:.2f}", f"{took / decisions * 1e6:.0f}"))
     return part
 
 

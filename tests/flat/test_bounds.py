@@ -14,7 +14,7 @@ from bench.buildings import building
 from flat.held_against import by_decide, by_rule
 from yokebook import front_door
 from yokebook.code import Code
-from yokebook.flat import deciding, signatures
+from yokebook.flat import deciding, signatures, views
 from yokebook.flat.signatures import NotRead, Signatures
 from yokebook.flat.telling import Telling
 from yokebook.front_door import FrontDoor
@@ -109,3 +109,25 @@ def test_a_project_that_was_decided_is_let_go_of_without_a_collector():
         assert gc.collect() < 100
     finally:
         gc.enable()
+
+
+@pytest.mark.parametrize("most", [0, 1, 8])
+def test_past_the_most_numbers_everything_is_decided_as_it_is_ruled(monkeypatch: pytest.MonkeyPatch, most: int):
+    monkeypatch.setattr(views, "_MOST_NUMBERS", most)
+    code = law()
+    record = {"receptacle.configuration": "5-20R", "contact.supply": "controlled", "control.turns_off_by": "presence"}
+    for question in ("marking.required", "control.acts", "circuit.load"):
+        for off_delay in (5, 20, 30, 30.5):
+            given = {**record, "control.off_delay_min": off_delay}
+            assert by_decide(code, question, given) == by_rule(code, question, given)
+    graph = front_door.project_to_graph(building(4), BOOK.book)
+    assert graph.place is not None
+    in_force = BOOK.in_force(graph.place, graph.dates, choices=graph.choices)
+    ruled = [(ruling.question, ruling.word) for ruling in in_force.rule_project(graph).rulings]
+    assert [(each.question, each.decision.word) for each in in_force.decide_project(graph)] == ruled
+    found = views.Numbers()
+    numbered = [found.of(i) for i in range(most)]
+    assert numbered == list(range(most))
+    with pytest.raises(views.TooBig):
+        found.of("one more")
+    assert [found.of(i) for i in range(most)] == numbered

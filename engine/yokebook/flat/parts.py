@@ -111,7 +111,8 @@ class Parts:
         return found
 
     def learn(self, signature: int, seen: Seen, things: Mapping[Kind, list[Thing]]) -> None:
-        """Takes up what each figure comes to for a record with this number."""
+        """Takes up what each figure comes to for a record with this number. Raises TooBig where figures came to more
+        different things than are numbered."""
         found: list[int] = []
         for part in self.parts:
             came_to = part.find(signature, found)

@@ -42,8 +42,13 @@ _MOST_COMBINED = 30
 Given = tuple[tuple[str, Value], ...]
 
 
+#: The most numbers that are given out, and the most values of one fact of which the class is kept. What comes after is
+#: not looked up any more: with so many different ones hardly any is seen again.
+_MOST_NUMBERS = 200_000
+
+
 class TooBig(Exception):
-    """More things than a view may have."""
+    """More things than a view may have, or more different ones than are numbered."""
 
 
 class Numbers:
@@ -53,8 +58,13 @@ class Numbers:
         self._of: dict[Hashable, int] = {}
 
     def of(self, what: Hashable) -> int:
-        """The number of this and of all that is equal to it."""
-        return self._of.setdefault(what, len(self._of))
+        """The number of this and of all that is equal to it. Raises TooBig where there are too many different ones."""
+        number = self._of.get(what)
+        if number is None:
+            if len(self._of) >= _MOST_NUMBERS:
+                raise TooBig
+            number = self._of[what] = len(self._of)
+        return number
 
     def __len__(self) -> int:
         return len(self._of)
@@ -271,16 +281,18 @@ class Views:
         return code
 
     def class_of(self, name: str, value: Value) -> int:
-        """The number of the class of a value that is told no further apart."""
+        """The number of the class of a value that is told no further apart. Raises TooBig."""
         classes = self._classes.setdefault(name, {})
         number = classes.get(value)
         if number is None:
             telling = self.telling.get(name, _EXACT)
-            number = classes[value] = self._numbers.of((name, telling.class_of(value)))
+            number = self._numbers.of((name, telling.class_of(value)))
+            if len(classes) < _MOST_NUMBERS:
+                classes[value] = number
         return number
 
     def settled_class(self, name: str, settled: Settled) -> int:
-        """The number of what a figure comes to, as far as it is told apart."""
+        """The number of what a figure comes to, as far as it is told apart. Raises TooBig."""
         classes = [
             (read, -1 if isinstance(value, NotApplicable) else self.class_of(name, value)) for read, value in settled
         ]
