@@ -11,12 +11,14 @@ import pytest
 
 import yokebook
 from flat.held_against import by_decide, by_rule
+from ruling import places, small
 from yokebook.code import Code
-from yokebook.flat import deciding, signatures
+from yokebook.flat import deciding, parts, signatures, views
 from yokebook.flat.signatures import NotRead, Signatures
 from yokebook.flat.telling import Telling
 from yokebook.front_door import FrontDoor
 from yokebook.load.faults import InputFaults
+from yokebook.model import Arithmetic, Of, Within
 
 BOOK = yokebook.load()
 
@@ -90,3 +92,22 @@ def test_ever_other_stated_figures_are_kept_up_to_a_bound(monkeypatch: pytest.Mo
         assert [by_decide(code, "marking.required", record) for record in records] == due
     fast = code._fast  # pyright: ignore[reportPrivateUsage]
     assert len(fast._occurring) <= 4  # pyright: ignore[reportPrivateUsage]
+
+
+def test_ever_new_figures_are_kept_up_to_a_bound(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(parts, "_MOST_KEPT", 5)
+    monkeypatch.setattr(views, "_MOST_KEPT", 5)
+    monkeypatch.setattr(views, "_MOST_NUMBERED", 5)
+    sums = (Arithmetic("plus", (Of("contact.n"), Of("contact.n"))), Arithmetic("plus", (Of("contact.f0"),) * 2))
+    figures = [places.calculation(f"contact.f{i}", each, "number") for i, each in enumerate(sums)]
+    book = places.book({}, figures)
+    box = {"contact.f1": Within(Fraction(9), False), "contact.x": places.only("a")}
+    asked = small.table("upper", [small.rule("upper#0", [box], "high")], "low")
+    code = Code(book, places.stands(places.law(book, [asked])), None, {}, None, {})
+    for i in range(60):
+        record = {"contact.n": Fraction(i, 15), "contact.x": "ab"[i % 2]}
+        assert by_decide(code, "upper", record) == by_rule(code, "upper", record)
+    fast = code._fast  # pyright: ignore[reportPrivateUsage]
+    decider = fast.records(book.questions["upper"], "small")
+    assert decider._parts is not None  # pyright: ignore[reportPrivateUsage]
+    assert len(decider._parts._came_to) <= 5 + 2  # pyright: ignore[reportPrivateUsage]

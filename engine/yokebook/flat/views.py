@@ -35,6 +35,9 @@ Read = tuple[tuple[str, str], ...]
 #: What a figure comes to, for each combination of the readings that it turns on.
 Settled = tuple[tuple[Read, Value | NotApplicable], ...]
 
+#: How much is numbered, and the most values of one fact of which the class is kept; past it one starts anew.
+_MOST_NUMBERED, _MOST_KEPT = 200_000, 20_000
+
 #: The most combinations of readings that are gone through.
 _MOST_COMBINED = 30
 
@@ -47,17 +50,22 @@ class TooBig(Exception):
 
 
 class Numbers:
-    """Numbers for what is equal, the same for as long as this is kept."""
+    """Numbers for what is equal. What is not equal never has one number; what is equal has one until too many others
+    were numbered, and another from then on."""
 
     def __init__(self) -> None:
         self._of: dict[Hashable, int] = {}
+        self._next = 0
 
     def of(self, what: Hashable) -> int:
         """The number of this and of all that is equal to it."""
-        return self._of.setdefault(what, len(self._of))
-
-    def __len__(self) -> int:
-        return len(self._of)
+        found = self._of.get(what)
+        if found is None:
+            if len(self._of) >= _MOST_NUMBERED:
+                self._of.clear()
+            found = self._of[what] = self._next
+            self._next += 1
+        return found
 
 
 class Seen:
@@ -274,6 +282,8 @@ class Views:
         classes = self._classes.setdefault(name, {})
         number = classes.get(value)
         if number is None:
+            if len(classes) >= _MOST_KEPT:
+                classes.clear()
             telling = self.telling.get(name, _EXACT)
             number = classes[value] = self._numbers.of((name, telling.class_of(value)))
         return number
