@@ -8,9 +8,9 @@ import pytest
 
 from flat.all_kinds import all_kinds
 from flat.held_against import by_decide, by_rule
-from yokebook.flat import being, kept, left, occurring, parts, records
+from yokebook.flat import being, kept, left, occurring, parts, records, views
 
-MODULES = (being, kept, left, occurring, parts, records)
+MODULES = (being, kept, left, occurring, parts, records, views)
 
 
 def differing(seed: int, count: int) -> list[object]:
@@ -32,6 +32,7 @@ def test_records_that_say_little_of_most_things():
 def test_what_is_kept_may_be_let_go_of_at_any_time(monkeypatch: pytest.MonkeyPatch, most: int):
     for module in MODULES:
         monkeypatch.setattr(module, "_MOST_KEPT", most)
+    monkeypatch.setattr(views, "_MOST_NUMBERED", most)
     assert [found for seed in range(100, 110) for found in differing(seed, 15)] == []
 
 

@@ -12,13 +12,15 @@ import pytest
 import yokebook
 from bench.buildings import building
 from flat.held_against import by_decide, by_rule
+from ruling import places, small
 from yokebook import front_door
 from yokebook.code import Code
-from yokebook.flat import deciding, signatures, views
+from yokebook.flat import deciding, parts, signatures, views
 from yokebook.flat.signatures import NotRead, Signatures
 from yokebook.flat.telling import Telling
 from yokebook.front_door import FrontDoor
 from yokebook.load.faults import InputFaults
+from yokebook.model import Arithmetic, Of, Within
 from yokebook.session import Session
 
 BOOK = yokebook.load()
@@ -111,9 +113,9 @@ def test_a_project_that_was_decided_is_let_go_of_without_a_collector():
         gc.enable()
 
 
-@pytest.mark.parametrize("most", [0, 1, 8])
+@pytest.mark.parametrize("most", [1, 8])
 def test_past_the_most_numbers_everything_is_decided_as_it_is_ruled(monkeypatch: pytest.MonkeyPatch, most: int):
-    monkeypatch.setattr(views, "_MOST_NUMBERS", most)
+    monkeypatch.setattr(views, "_MOST_NUMBERED", most)
     code = law()
     record = {"receptacle.configuration": "5-20R", "contact.supply": "controlled", "control.turns_off_by": "presence"}
     for question in ("marking.required", "control.acts", "circuit.load"):
@@ -125,9 +127,22 @@ def test_past_the_most_numbers_everything_is_decided_as_it_is_ruled(monkeypatch:
     in_force = BOOK.in_force(graph.place, graph.dates, choices=graph.choices)
     ruled = [(ruling.question, ruling.word) for ruling in in_force.rule_project(graph).rulings]
     assert [(each.question, each.decision.word) for each in in_force.decide_project(graph)] == ruled
-    found = views.Numbers()
-    numbered = [found.of(i) for i in range(most)]
-    assert numbered == list(range(most))
-    with pytest.raises(views.TooBig):
-        found.of("one more")
-    assert [found.of(i) for i in range(most)] == numbered
+
+
+def test_ever_new_figures_are_kept_up_to_a_bound(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(parts, "_MOST_KEPT", 5)
+    monkeypatch.setattr(views, "_MOST_KEPT", 5)
+    monkeypatch.setattr(views, "_MOST_NUMBERED", 5)
+    sums = (Arithmetic("plus", (Of("contact.n"), Of("contact.n"))), Arithmetic("plus", (Of("contact.f0"),) * 2))
+    figures = [places.calculation(f"contact.f{i}", each, "number") for i, each in enumerate(sums)]
+    book = places.book({}, figures)
+    box = {"contact.f1": Within(Fraction(9), False), "contact.x": places.only("a")}
+    asked = small.table("upper", [small.rule("upper#0", [box], "high")], "low")
+    code = Code(book, places.stands(places.law(book, [asked])), None, {}, None, {})
+    for i in range(60):
+        record = {"contact.n": Fraction(i, 15), "contact.x": "ab"[i % 2]}
+        assert by_decide(code, "upper", record) == by_rule(code, "upper", record)
+    fast = code._fast  # pyright: ignore[reportPrivateUsage]
+    decider = fast.records(book.questions["upper"], "small")
+    assert decider._parts is not None  # pyright: ignore[reportPrivateUsage]
+    assert len(decider._parts._came_to) <= 5 + 2  # pyright: ignore[reportPrivateUsage]

@@ -128,9 +128,7 @@ class Being:
         return self._numbers[lets_be]
 
     def _unsure(self, signature: int) -> tuple[Kind, ...]:
-        unsure: tuple[Kind, ...] = tuple(
-            [kind for kind in KINDS if not self._sure(kind, signature, frozenset(), ())]
-        )
+        unsure: tuple[Kind, ...] = tuple([kind for kind in KINDS if not self._sure(kind, signature, frozenset(), ())])
         return unsure or ALL_SURE
 
     def _of(self, kind: Kind, signature: int) -> Iterable[Group]:

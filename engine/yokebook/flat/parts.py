@@ -111,8 +111,12 @@ class Parts:
         return found
 
     def learn(self, signature: int, seen: Seen, things: Mapping[Kind, list[Thing]]) -> None:
-        """Takes up what each figure comes to for a record with this number. Raises TooBig where figures came to more
-        different things than are numbered."""
+        """Takes up what each figure comes to for a record with this number."""
+        if len(self._came_to) >= _MOST_KEPT:  # what figures came to is let go of with the numbers for it
+            self._came_to.clear()
+            for part in self.parts:
+                part.came_to.clear()
+                part.by_left.clear()
         found: list[int] = []
         for part in self.parts:
             came_to = part.find(signature, found)

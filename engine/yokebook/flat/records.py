@@ -20,7 +20,7 @@ from yokebook.flat.plain import ALWAYS_THERE, NotPlain, Plain
 from yokebook.flat.signatures import Signatures
 from yokebook.flat.straight import Key, straight
 from yokebook.flat.telling import Telling
-from yokebook.flat.views import Seen, TooBig
+from yokebook.flat.views import Seen
 from yokebook.front_door import FrontDoor
 from yokebook.graph import Graph, Thing
 from yokebook.intake.thing_reader import NOTHING
@@ -223,10 +223,7 @@ class RecordDecider:
             self._keep(signature, decision)
             return decision
         seen, things = Seen(session), session.graph.things
-        try:
-            self._parts.learn(signature, seen, things)
-        except TooBig:
-            return self._without(lead, self._kept.ruled(things[self._kept.question.per][0], seen))
+        self._parts.learn(signature, seen, things)
         all_can_be = self._learn_being(signature, seen, things) and self._parts.of_one_document
         key = self._key(signature)
         assert key is not None

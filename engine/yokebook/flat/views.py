@@ -35,6 +35,9 @@ Read = tuple[tuple[str, str], ...]
 #: What a figure comes to, for each combination of the readings that it turns on.
 Settled = tuple[tuple[Read, Value | NotApplicable], ...]
 
+#: How much is numbered, and the most values of one fact of which the class is kept; past it one starts anew.
+_MOST_NUMBERED, _MOST_KEPT = 200_000, 20_000
+
 #: The most combinations of readings that are gone through.
 _MOST_COMBINED = 30
 
@@ -42,32 +45,27 @@ _MOST_COMBINED = 30
 Given = tuple[tuple[str, Value], ...]
 
 
-#: The most numbers that are given out, and the most values of one fact of which the class is kept. What comes after is
-#: not looked up any more: with so many different ones hardly any is seen again.
-_MOST_NUMBERS = 200_000
-
-
 class TooBig(Exception):
-    """More things than a view may have, or more different ones than are numbered."""
+    """More things than a view may have."""
 
 
 class Numbers:
-    """Numbers for what is equal, the same for as long as this is kept."""
+    """Numbers for what is equal. What is not equal never has one number; what is equal has one until too many others
+    were numbered, and another from then on."""
 
     def __init__(self) -> None:
         self._of: dict[Hashable, int] = {}
+        self._next = 0
 
     def of(self, what: Hashable) -> int:
-        """The number of this and of all that is equal to it. Raises TooBig where there are too many different ones."""
-        number = self._of.get(what)
-        if number is None:
-            if len(self._of) >= _MOST_NUMBERS:
-                raise TooBig
-            number = self._of[what] = len(self._of)
-        return number
-
-    def __len__(self) -> int:
-        return len(self._of)
+        """The number of this and of all that is equal to it."""
+        found = self._of.get(what)
+        if found is None:
+            if len(self._of) >= _MOST_NUMBERED:
+                self._of.clear()
+            found = self._of[what] = self._next
+            self._next += 1
+        return found
 
 
 class Seen:
@@ -281,18 +279,18 @@ class Views:
         return code
 
     def class_of(self, name: str, value: Value) -> int:
-        """The number of the class of a value that is told no further apart. Raises TooBig."""
+        """The number of the class of a value that is told no further apart."""
         classes = self._classes.setdefault(name, {})
         number = classes.get(value)
         if number is None:
+            if len(classes) >= _MOST_KEPT:
+                classes.clear()
             telling = self.telling.get(name, _EXACT)
-            number = self._numbers.of((name, telling.class_of(value)))
-            if len(classes) < _MOST_NUMBERS:
-                classes[value] = number
+            number = classes[value] = self._numbers.of((name, telling.class_of(value)))
         return number
 
     def settled_class(self, name: str, settled: Settled) -> int:
-        """The number of what a figure comes to, as far as it is told apart. Raises TooBig."""
+        """The number of what a figure comes to, as far as it is told apart."""
         classes = [
             (read, -1 if isinstance(value, NotApplicable) else self.class_of(name, value)) for read, value in settled
         ]
