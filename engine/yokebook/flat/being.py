@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 from yokebook.deciding import Context
 from yokebook.entities import KINDS, Kind
+from yokebook.flat.bounded import keep
 from yokebook.flat.demand import Demand, Node
 from yokebook.graph import Thing
 from yokebook.law import Law, LawFault
@@ -66,8 +67,8 @@ class Being:
     def __init__(
         self, demand: Demand, law: Law, looked_at: set[str], mask_of: Callable[[Node], int], fields: Mapping[str, int]
     ) -> None:
-        """`demand` is one of its own; `looked_at` are the facts and calculations that the question looks at; `mask_of`
-        gives the bits of what is looked at from a node itself, `fields` those of each fact."""
+        """`demand` is not the question's own; `looked_at` are the facts and calculations that the question looks at;
+        `mask_of` gives the bits of what is looked at from a node itself, `fields` those of each fact."""
         self._law = law
         self._looked_at = looked_at
         self._by_kind: dict[Kind, list[Group]] = {kind: [] for kind in KINDS}
@@ -100,9 +101,7 @@ class Being:
         if unsure is None:
             unsure = self._unsure(signature)
             if None not in found:
-                if len(self.unsure_by_found) >= _MOST_KEPT:
-                    self.unsure_by_found.clear()
-                self.unsure_by_found[found] = unsure
+                keep(self.unsure_by_found, found, unsure, _MOST_KEPT)
         return unsure
 
     def learn(self, signature: int, things: Mapping[Kind, list[Thing]], session: Session) -> None:
@@ -112,9 +111,8 @@ class Being:
             for group in self._of(kind, signature):
                 bits = signature & group.mask
                 if bits not in group.found:
-                    if len(group.found) >= _MOST_KEPT:
-                        group.found.clear()
-                    group.found[bits] = self._number(self._lets_be(group, things[kind][0], session))
+                    found = self._number(self._lets_be(group, things[kind][0], session))
+                    keep(group.found, bits, found, _MOST_KEPT)
                     new.append((group, bits))
         while wrong := [each for each in new if not self._by_itself(*each, signature)]:
             for group, bits in wrong:
@@ -198,8 +196,6 @@ class _Tree:
         try:
             return not self._against(context)
         except Split as split:
-            if split.var.kind in _THE_SAME_FOR_ALL:
-                return False
             found = (self.lets_be(context.assume(split.var, part)) for part in split.parts)
             behind = {split.var, *split.needs}
             if any(var.kind not in ("fact", "figure") or _id(var) in self._looked_at for var in behind):

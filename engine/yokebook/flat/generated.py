@@ -15,6 +15,7 @@ from math import ceil, floor, inf, nextafter
 from typing import Any, NamedTuple
 
 from yokebook.decision import Decision
+from yokebook.flat.bounded import keep
 from yokebook.flat.plain import Left, NotPlain, Plain
 from yokebook.flat.plain_tables import PlainTable
 from yokebook.model import Fact, Value
@@ -320,10 +321,7 @@ class _Partly(dict[tuple[int, ...], Decision]):
             decision = plain.decide_left(Left(boxes, names))
         except NotPlain:
             decision = self._otherwise(record)
-        if len(self) >= _MOST_KEPT:
-            self.clear()
-        self[key] = decision
-        return decision
+        return keep(self, key, decision, _MOST_KEPT)
 
 
 class _Kept(dict[int, Any]):
@@ -334,11 +332,7 @@ class _Kept(dict[int, Any]):
         self._work = work
 
     def __missing__(self, left: int) -> Any:
-        found = self._work(left)
-        if len(self) >= _MOST_KEPT:
-            self.clear()
-        self[left] = found
-        return found
+        return keep(self, left, self._work(left), _MOST_KEPT)
 
 
 def _as_floats(fact: Fact, cuts: Sequence[Fraction], allowed: Allowed) -> tuple[object, ...]:

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from yokebook.decision import Asked, Decision
+from yokebook.flat.bounded import keep
 from yokebook.flat.demand import Demand
 from yokebook.flat.occurring import Occurring
 from yokebook.flat.views import Seen, TooBig, View, Views
@@ -145,9 +146,7 @@ def take_up(decision: Decision, order: Mapping[Thing, int]) -> KeptDecision | No
 def _keep(kept: dict[View, KeptDecision], view: View, decision: Decision, order: Mapping[Thing, int]) -> None:
     taken_up = take_up(decision, order)
     if taken_up is not None:
-        if len(kept) >= _MOST_KEPT:
-            kept.clear()
-        kept[view] = taken_up
+        keep(kept, view, taken_up, _MOST_KEPT)
 
 
 def _asked(ask: Ask, things: Sequence[Thing]) -> tuple[Asked, ...]:

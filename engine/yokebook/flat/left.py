@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
+from yokebook.flat.bounded import keep
 from yokebook.flat.signatures import Signatures
 from yokebook.flat.views import Settled
 from yokebook.openness import parts_of
@@ -103,10 +104,7 @@ class Left:
         given = self._signatures.given(signature, [fact.name]) if fact.field else {}
         if not given:
             return None
-        if len(fact.allowed) >= _MOST_KEPT:
-            fact.allowed.clear()
-        allowed = fact.allowed[signature & fact.field] = fact.cells.allowed(given[fact.name])
-        return allowed
+        return keep(fact.allowed, signature & fact.field, fact.cells.allowed(given[fact.name]), _MOST_KEPT)
 
     def _by_figure(self, figure: FigureInput, number: int) -> int | None:
         """The boxes that what a figure comes to allows; None where it is open, or turns on readings."""
@@ -115,8 +113,5 @@ class Left:
             return None
         [(_, value)] = settled
         val = Val(value) if isinstance(value, NotApplicable) else Val(known(value))
-        if len(figure.allowed) >= _MOST_KEPT:
-            figure.allowed.clear()
         [(_, allowed)] = parts_of(val, figure.cells)
-        figure.allowed[number] = allowed
-        return allowed
+        return keep(figure.allowed, number, allowed, _MOST_KEPT)

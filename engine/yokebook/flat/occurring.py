@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from yokebook.deciding import Context
 from yokebook.entities import KINDS, REFERRED_TO, Kind
+from yokebook.flat.bounded import keep
 from yokebook.flat.demand import Demand
 from yokebook.flat.views import Seen, TooBig, View, Views
 from yokebook.graph import Thing
@@ -33,9 +34,11 @@ class Occurring:
         self.in_force = in_force
         candidates = in_force[demand.kind].candidates if demand.kind in in_force else ()
         self.law: Law | None = candidates[0].law if len(candidates) == 1 else None
+        #: what the conditions that things have to meet look at
+        self.conditions = Demand(demand.book, in_force, demand.kind)
         #: whether the project has a say in whether what stands for a thing that nobody gave can be; a view of what is
         #: given has nothing of that
-        self.odd = _turns_on_the_project(Demand(demand.book, in_force, demand.kind))
+        self.odd = _turns_on_the_project(self.conditions)
         self._views: dict[Kind, Views] = {
             kind: Views(demand.thing(kind), demand.telling, demand.book, occurring=True) for kind in KINDS
         }
@@ -94,10 +97,9 @@ class Occurring:
         view = tuple(views.key)
         found = kept.get(view)
         if found is None:
-            if len(kept) > _MOST_KEPT:
-                kept.clear()
             self._views_numbered += 1
-            found = kept[view] = (self._views_numbered, self._numbered(self._ways_out(thing, seen)))
+            ways = self._numbered(self._ways_out(thing, seen))
+            found = keep(kept, view, (self._views_numbered, ways), _MOST_KEPT)
         return found
 
     def _numbered(self, ways: WaysOut) -> int:

@@ -3,10 +3,10 @@ made of."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from typing import TypeVar
+from collections.abc import Callable, Iterable, Mapping
 
 from yokebook.entities import REFERRED_TO, Kind
+from yokebook.flat.bounded import keep
 from yokebook.flat.demand import Demand, Figure, Node
 from yokebook.flat.left import Boxes, Left
 from yokebook.flat.signatures import Signatures
@@ -16,8 +16,6 @@ from yokebook.law import Law, LawFault, plain_cell
 from yokebook.model import Box, ByReading, Cell, Expression, OneOf, Question, WhereBox
 from yokebook.session import answer_of
 from yokebook.values import CellIndex
-
-_K = TypeVar("_K")
 
 #: The most results of one figure that are kept; past it one starts anew.
 _MOST_KEPT = 20_000
@@ -59,14 +57,14 @@ class Part:
         if came_to is None and self.boxes_left is not None and not self.stood_for(signature):
             came_to = self.by_left.get(self.boxes_left.key(signature, found))
             if came_to is not None:
-                _keep(self.came_to, made, came_to)
+                keep(self.came_to, made, came_to, _MOST_KEPT)
         return came_to
 
     def keep(self, signature: int, found: list[int], came_to: int) -> None:
         """Keeps the number for what it comes to."""
-        _keep(self.came_to, self._made(signature, found), came_to)
+        keep(self.came_to, self._made(signature, found), came_to, _MOST_KEPT)
         if self.boxes_left is not None and not self.stood_for(signature):
-            _keep(self.by_left, self.boxes_left.key(signature, found), came_to)
+            keep(self.by_left, self.boxes_left.key(signature, found), came_to, _MOST_KEPT)
 
     def _made(self, signature: int, found: list[int]) -> _Made:
         bits = signature & self.mask
@@ -89,15 +87,10 @@ class Parts:
         #: by the number for what a figure comes to, that itself
         self._came_to: dict[int, Settled] = {}
         self._open = 0
-        #: the kinds of documents whose answers are taken
-        self._kinds: set[str] = set()
         self._root = root
         self._figures_of(root)
-
-    @property
-    def of_one_document(self) -> bool:
-        """Whether no answer under a document of another kind is taken."""
-        return all(kind == self._demand.kind for kind in self._kinds)
+        #: whether no answer under a document of another kind is taken
+        self.of_one_document = all(self._document(figure) == demand.kind for figure in self._place)
 
     def found(self, signature: int) -> list[int] | None:
         """For each figure a number for what it comes to in records with this number, or, where it is open, one below 0
@@ -137,9 +130,9 @@ class Parts:
 
     def left_of(self, law_kind: str, boxes: Boxes, node: Node) -> Left:
         """What is left of boxes of a document of this kind that are looked at from a node."""
-        there = self._signatures.structure & self._bits_near(node)
-        behind = {name: self._bits_behind(self._demand.input(node.kind, name, law_kind)) for name in boxes.inputs}
-        figures = [figure for each in _without_figures(node) for figure in each.figures]
+        there = self._signatures.structure & self._bits(_without_figures(node))
+        behind = {name: self._bits(self._demand.input(node.kind, name, law_kind).all()) for name in boxes.inputs}
+        figures = _figures_from(node)
         places = {figure.name: self._place[figure] for figure in figures if figure.law_kind == law_kind}
         return Left(boxes, there, behind, places, self._came_to, self._signatures)
 
@@ -148,32 +141,23 @@ class Parts:
         boxes = self._boxes(self._demand.kind, f"answer.{question.id}")
         return None if boxes is None else self.left_of(*boxes, self._root)
 
-    def _bits_near(self, node: Node) -> int:
-        """The bits of all that is looked at from a node, what is behind figures left out."""
+    def _bits(self, nodes: Iterable[Node]) -> int:
+        """The bits of all that is looked at at these nodes."""
         mask = 0
-        for each in _without_figures(node):
-            mask |= self._mask_of(each)
-        return mask
-
-    def _bits_behind(self, node: Node) -> int:
-        """The bits of all that is looked at from a node, what is behind figures as well."""
-        mask = 0
-        for each in node.all():
-            mask |= self._mask_of(each)
+        for node in nodes:
+            mask |= self._mask_of(node)
         return mask
 
     # ---- how it is made -------------------------------------------------------------------------------------------
 
     def _figures_of(self, node: Node) -> tuple[int, ...]:
         """The places of the figures that are taken from a node on."""
-        figures = [figure for each in _without_figures(node) for figure in each.figures]
-        return tuple({self._of(figure): None for figure in figures})
+        return tuple({self._of(figure): None for figure in _figures_from(node)})
 
     def _of(self, figure: Figure) -> int:
         if figure not in self._place:
-            self._kinds.add(self._document(figure))
             made_of = self._figures_of(figure.behind)
-            mask = self._bits_near(figure.behind)
+            mask = self._bits(_without_figures(figure.behind))
             stated = self._stated(figure)
             boxes = None if stated else self._boxes(figure.law_kind, figure.name)
             left = None if boxes is None else self.left_of(*boxes, figure.behind)
@@ -187,15 +171,16 @@ class Parts:
         """The bits of what is stated of a figure or answer itself."""
         name = figure.name
         if name.startswith("answer."):
-            _, question = answer_of(self._demand.book, name.removeprefix("answer."), figure.law_kind)
-            name = f"answer.{self._document(figure)}.{question.id}"
+            kind, question = self._answer(figure)
+            name = f"answer.{kind}.{question.id}"
         return self._signatures.fields.get(name, 0)
 
     def _document(self, figure: Figure) -> str:
         """The kind of document that a figure is worked out, or an answer given, under."""
-        if not figure.name.startswith("answer."):
-            return figure.law_kind
-        return answer_of(self._demand.book, figure.name.removeprefix("answer."), figure.law_kind)[0]
+        return self._answer(figure)[0] if figure.name.startswith("answer.") else figure.law_kind
+
+    def _answer(self, figure: Figure) -> tuple[str, Question]:
+        return answer_of(self._demand.book, figure.name.removeprefix("answer."), figure.law_kind)
 
     def _boxes(self, law_kind: str, name: str) -> tuple[str, Boxes] | None:
         """The boxes that a figure or answer is a matter of, with the kind of document that they are of; None where it
@@ -244,12 +229,6 @@ def _as_bits(boxes: list[Box], law: Law, name: str) -> Boxes:
     return Boxes({input_: CellIndex(each, all_bits) for input_, each in cells.items()}, all_bits)
 
 
-def _keep(kept: dict[_K, int], key: _K, number: int) -> None:
-    if len(kept) >= _MOST_KEPT:
-        kept.clear()
-    kept[key] = number
-
-
 def _without_figures(node: Node) -> list[Node]:
     """A node and all after it, each once, not those behind figures."""
     seen: dict[int, Node] = {}
@@ -260,3 +239,8 @@ def _without_figures(node: Node) -> list[Node]:
             seen[id(each)] = each
             waiting += (child for _, child in (*each.refs, *each.lists))
     return list(seen.values())
+
+
+def _figures_from(node: Node) -> list[Figure]:
+    """The figures that are taken from a node on, those behind figures left out."""
+    return [figure for each in _without_figures(node) for figure in each.figures]

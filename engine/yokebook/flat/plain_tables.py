@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import NamedTuple
 
+from yokebook.flat.bounded import keep
 from yokebook.law import ReadyTable
 from yokebook.model import Fact, Value
 from yokebook.session import Outcome, domain
@@ -98,9 +99,7 @@ class PlainTable:
                 if part >> i & 1:
                     union |= bits
                     common &= bits
-            if len(self._weighed) >= _MOST_KEPT:
-                self._weighed.clear()
-            found = self._weighed[name, part] = (union, common)
+            found = keep(self._weighed, (name, part), (union, common), _MOST_KEPT)
         return found
 
     def say(self, may: int, pending: Sequence[Open]) -> Outcome | Open:
@@ -109,9 +108,8 @@ class PlainTable:
         found = self._said.get(key)
         if found is None:
             fired = self._fired(may, pending)
-            if len(self._said) >= _MOST_KEPT:
-                self._said.clear()
-            found = self._said[key] = fired if isinstance(fired, Open) else self._outcome(fired)
+            said = fired if isinstance(fired, Open) else self._outcome(fired)
+            found = keep(self._said, key, said, _MOST_KEPT)
         return found
 
     def answer(self, boxes: int, at_fault: Iterable[str]) -> str | None:

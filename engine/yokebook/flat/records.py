@@ -10,7 +10,8 @@ from typing import Any
 from yokebook.decision import Decision
 from yokebook.entities import KINDS, LISTS, ONE, PREFIX, Kind
 from yokebook.flat.being import Being
-from yokebook.flat.demand import Demand, Node
+from yokebook.flat.bounded import keep
+from yokebook.flat.demand import Node
 from yokebook.flat.generated import Decides, generated
 from yokebook.flat.kept import Kept
 from yokebook.flat.left import Left
@@ -52,7 +53,6 @@ class RecordDecider:
         self._stating = stating
         demand, can_be = kept.demand, occurring.demand
         book = demand.book
-        self._facts = book.facts.keys()
         self._stated = can_be.stated
         self._governed = [fact for fact in book.facts.values() if fact.applies_when is not None]
         telling = {name: [Telling(exact=True)] for name in self._stated}
@@ -79,11 +79,8 @@ class RecordDecider:
 
     def decide(self, record: Mapping[str, Any]) -> Decision:
         """The decision on a record. Raises InputFaults for a bad one."""
-        signature = 0
-        codes = self.signatures.codes
         try:
-            for key, value in record.items():
-                signature |= codes[value.__class__][key][value]
+            signature = self.signatures.of(record)
         except (KeyError, TypeError):
             return self._without_number(record)
         decision = self._decisions.get(signature)
@@ -114,9 +111,8 @@ class RecordDecider:
         law = self._occurring.law
         if law is None or self._stated:
             return None
-        demand = self._kept.demand
-        conditions = Demand(demand.book, self._occurring.in_force, demand.kind)
-        return Being(conditions, law, demand.looked_at, self._mask, self.signatures.fields)
+        looked_at = self._kept.demand.looked_at
+        return Being(self._occurring.conditions, law, looked_at, self._mask, self.signatures.fields)
 
     @cached_property
     def decides(self) -> Decides:
@@ -192,7 +188,7 @@ class RecordDecider:
         elif (key := self._key(signature)) is not None:
             decision = self._by_parts.get(key)
         if decision is not None:
-            self._keep(signature, decision)
+            keep(self._decisions, signature, decision, _MOST_KEPT)
         return decision
 
     def _key(self, signature: int) -> tuple[int, ...] | None:
@@ -219,9 +215,7 @@ class RecordDecider:
         """The decision on a record of which something is not known yet; what it is made of is taken up. `lead` is what
         the ids of its things start with, and those of a decision do not."""
         if self._parts is None:
-            decision = self._without(lead, self._by_views(session))
-            self._keep(signature, decision)
-            return decision
+            return keep(self._decisions, signature, self._without(lead, self._by_views(session)), _MOST_KEPT)
         seen, things = Seen(session), session.graph.things
         self._parts.learn(signature, seen, things)
         all_can_be = self._learn_being(signature, seen, things) and self._parts.of_one_document
@@ -230,12 +224,8 @@ class RecordDecider:
         found = self._by_parts.get(key)
         if found is None:
             ruled = self._kept.ruled(things[self._kept.question.per][0], seen, all_can_be=all_can_be)
-            found = self._without(lead, ruled)
-            if len(self._by_parts) >= _MOST_KEPT:
-                self._by_parts.clear()
-            self._by_parts[key] = found
-        self._keep(signature, found)
-        return found
+            found = keep(self._by_parts, key, self._without(lead, ruled), _MOST_KEPT)
+        return keep(self._decisions, signature, found, _MOST_KEPT)
 
     def _without(self, lead: str, decision: Decision) -> Decision:
         if not lead or not decision.ask:
@@ -257,10 +247,8 @@ class RecordDecider:
         for kind in unsure:
             kept, bits = self._free[kind], signature & self._can_be[kind]
             if bits not in kept:
-                if len(kept) >= _MOST_KEPT:
-                    kept.clear()
                 self._occurring.start(seen)
-                kept[bits] = self._kept.free.holds(things[kind][0])
+                keep(kept, bits, self._kept.free.holds(things[kind][0]), _MOST_KEPT)
         return not unsure
 
     def _without_number(self, record: Mapping[str, Any]) -> Decision:
@@ -270,11 +258,6 @@ class RecordDecider:
         if stated and stated != self._stated:
             return self._stating(stated).decide(record)
         return self._by_views(session)
-
-    def _keep(self, signature: int, decision: Decision) -> None:
-        if len(self._decisions) >= _MOST_KEPT:
-            self._decisions.clear()
-        self._decisions[signature] = decision
 
 
 def as_read(graph: Graph) -> dict[str, Value]:

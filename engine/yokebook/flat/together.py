@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from yokebook.decision import Decision
+from yokebook.flat.bounded import keep
 from yokebook.flat.demand import Demand
 from yokebook.flat.kept import Free, Kept, KeptDecision, by_view, take_up
 from yokebook.flat.occurring import Occurring
@@ -52,7 +53,5 @@ class Together:
         decisions = [each.decide(thing, seen) for each in self.questions]
         taken_up = [take_up(decision, order) for decision in decisions]
         if None not in taken_up:
-            if len(self._kept) >= _MOST_KEPT:
-                self._kept.clear()
-            self._kept[view] = [each for each in taken_up if each is not None]
+            keep(self._kept, view, [each for each in taken_up if each is not None], _MOST_KEPT)
         return decisions

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Hashable
 
 from yokebook.deciding import Context
+from yokebook.flat.bounded import keep
 from yokebook.flat.demand import Figure, Node
 from yokebook.flat.telling import Telling
 from yokebook.graph import MISSING, Thing
@@ -61,9 +62,7 @@ class Numbers:
         """The number of this and of all that is equal to it."""
         found = self._of.get(what)
         if found is None:
-            if len(self._of) >= _MOST_NUMBERED:
-                self._of.clear()
-            found = self._of[what] = self._next
+            found = keep(self._of, what, self._next, _MOST_NUMBERED)
             self._next += 1
         return found
 
@@ -283,10 +282,8 @@ class Views:
         classes = self._classes.setdefault(name, {})
         number = classes.get(value)
         if number is None:
-            if len(classes) >= _MOST_KEPT:
-                classes.clear()
             telling = self.telling.get(name, _EXACT)
-            number = classes[value] = self._numbers.of((name, telling.class_of(value)))
+            number = keep(classes, value, self._numbers.of((name, telling.class_of(value))), _MOST_KEPT)
         return number
 
     def settled_class(self, name: str, settled: Settled) -> int:
