@@ -9,10 +9,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
-from ruling import small
+from ruling import places, small
 from yokebook.code import Code
-from yokebook.law import Candidate, InForce, Law
-from yokebook.model import Box, Cell, Fact, OneOf, Question, Resolved, Rule, Table, Value, Within
+from yokebook.model import Box, Cell, Fact, OneOf, Question, Rule, Table, Value, Within
 
 WORDS = ("not required", "required", "conditional")
 LETTERS = "abcdef"
@@ -128,9 +127,7 @@ def _code(tables: Sequence[Table], facts: Mapping[str, Fact], words: Sequence[st
         for t in tables
     }
     book = replace(small.book(), facts=dict(facts), questions=questions, readings={})
-    resolved = Resolved(small.DOCUMENT, "1", None, None, {t.question: t for t in tables}, {}, (), (), "none")
-    in_force = InForce("small", (Candidate("entry", "in force", Law(resolved, book), ""),))
-    return Code(book, {"small": in_force}, None, {}, None, {})
+    return Code(book, places.stands(places.law(book, tables)), None, {}, None, {})
 
 
 def one_table(rules: int, choices: int, yes_no: int, numbers: int, whole: int, seed: int = 1) -> Invented:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from ruling import small
+from ruling import places, small
 from yokebook.code import Code
-from yokebook.law import Candidate, InForce, Law
-from yokebook.model import Resolved, Table
+from yokebook.model import Table
 
 #: What the columns of a small table hold, as a database says it.
 TYPES = {
@@ -19,6 +18,4 @@ TYPES = {
 def code_of(tables: Iterable[Table]) -> Code:
     """The code in which just these tables are in force."""
     book = small.book()
-    resolved = Resolved(small.DOCUMENT, "1", None, None, {t.question: t for t in tables}, {}, (), (), "none")
-    in_force = {"small": InForce("small", (Candidate("entry", "in force", Law(resolved, book), ""),))}
-    return Code(book, in_force, None, {}, None, {})
+    return Code(book, places.stands(places.law(book, tables)), None, {}, None, {})

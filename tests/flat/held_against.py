@@ -16,9 +16,6 @@ from yokebook.model import Cell, Fact, Value, Within
 from yokebook.ruling import Ruling
 from yokebook.values import holds
 
-#: What a decision says, or the faults for which the record was refused.
-Said = Decision | str
-
 
 def as_decision(ruling: Ruling, code: Code) -> Decision:
     """The decision that a full ruling is."""

@@ -7,12 +7,14 @@ import random
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from bench.tables import Invented
 from proof.books import Maker, chosen_reading, random_facts, values_of
 from proof.truth import Record, Truth, over
 from resolve.making import amendment, layer, op
-from ruling import small
+from ruling import places, small
 from yokebook.code import Code
-from yokebook.law import Candidate, InForce, Law
+from yokebook.flat.plain import Plain
+from yokebook.law import Law
 from yokebook.layers import apply_layer
 from yokebook.load.faults import RulebookFaults
 from yokebook.model import Book, Box, Cell, Fact, NoneOf, OneOf, Question, Resolved, Step, Table
@@ -88,8 +90,7 @@ def law_of(
     questions = {name: Question(name, "R00", "", "contact", words, frozenset(), small.AT) for name in tables}
     book = replace(small.book(), facts=facts, questions=questions)
     resolved = over(book, Resolved(small.DOCUMENT, "1", None, None, tables, {}, chosen, (), "none"))
-    in_force = {"small": InForce("small", (Candidate("entry", "in force", Law(resolved, book), ""),))}
-    return Tangle(Code(book, in_force, None, {}, None, {}))
+    return Tangle(Code(book, places.stands(Law(resolved, book)), None, {}, None, {}))
 
 
 def _with_layers(rng: random.Random, book: Book, below: Resolved, maker: Maker, layers: int) -> Resolved:
@@ -117,3 +118,14 @@ def _layered(rng: random.Random, book: Book, below: Resolved, maker: Maker, name
             return apply_layer(book, below, layer(name, amendment("A-1", *ops)), drafts=True)
         except RulebookFaults:  # rules that come to prevail over each other in a circle
             continue
+
+
+def plain_of(made: Tangle | Invented) -> Plain:
+    """The tables as tables of facts and answers alone."""
+    laws = {"small": [c.law for c in made.code.in_force["small"].candidates if c.law is not None]}
+    return Plain(made.code.book, laws, "small", made.code.book.questions[made.question])
+
+
+def refuse(record: object) -> None:
+    """In place of the way that records go which the code made for a question does not decide."""
+    raise AssertionError(f"{record} was to be decided by the code alone")

@@ -8,12 +8,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bench.tables import Invented, chain
+from bench.tables import chain
 from flat.held_against import by_decide, by_rule, said
-from flat.tangles import Tangle, law_of, tangle
+from flat.tangles import Tangle, law_of, plain_of, refuse, tangle
 from ruling import small
 from yokebook.flat import generated as made
-from yokebook.flat.plain import NotPlain, Plain
+from yokebook.flat.plain import NotPlain
 from yokebook.flat.plain_tables import Elements
 from yokebook.model import OneOf
 from yokebook.openness import merged
@@ -87,12 +87,6 @@ def test_long_chains_are_decided_as_they_are_ruled(tables: int):
         assert by_decide(invented.code, invented.question, record) == ruled
 
 
-def plain_of(made: Tangle | Invented) -> Plain:
-    """The tables as tables of facts and answers alone."""
-    laws = {"small": [c.law for c in made.code.in_force["small"].candidates if c.law is not None]}
-    return Plain(made.code.book, laws, "small", made.code.book.questions[made.question])
-
-
 def test_what_is_kept_serves_only_for_records_that_are_alike():
     for seed in range(40):
         rng = random.Random(seed)
@@ -134,10 +128,6 @@ def test_what_is_not_known_is_cut_into_the_parts_that_the_evaluator_tries():
                     within = [intersect(span, known(value)) is not None for span in spans]
                     assert within == [bool(part & here) for part in parts]
     assert cut > 20
-
-
-def refuse(record: object) -> None:
-    raise AssertionError(f"{record} was to be decided by the code alone")
 
 
 @pytest.mark.parametrize("tables", [10, 20])

@@ -12,12 +12,13 @@ import pytest
 
 from bench.tables import Invented, chain, one_table
 from flat.held_against import by_decide, by_rule, said
+from flat.tangles import plain_of, refuse
 from ruling import places, small
 from yokebook.code import Code
 from yokebook.flat import generated as made
 from yokebook.flat.plain import NotPlain, Plain
-from yokebook.law import Candidate, InForce, Law
-from yokebook.model import Box, Fact, OneOf, Question, Resolved, Rule, Within
+from yokebook.law import Candidate, InForce
+from yokebook.model import Box, Fact, OneOf, Question, Rule, Within
 
 SMALL, BIG, CHAIN = one_table(12, 3, 2, 2, 1), one_table(80, 3, 3, 3, 1), chain(4)
 INVENTED = [pytest.param(SMALL, id="small"), pytest.param(BIG, id="big"), pytest.param(CHAIN, id="chain")]
@@ -34,17 +35,6 @@ def differing(invented: Invented, rng: random.Random, missing: int, count: int) 
 @pytest.mark.parametrize("invented", INVENTED)
 def test_full_records_and_others_are_decided_as_they_are_ruled(invented: Invented, missing: int):
     assert differing(invented, random.Random(missing), missing, 60 // (1 + missing)) == []
-
-
-def plain_of(invented: Invented) -> Plain:
-    """The invented tables as whole tables of facts and answers."""
-    book = invented.code.book
-    laws = {"small": [c.law for c in invented.code.in_force["small"].candidates if c.law is not None]}
-    return Plain(book, laws, "small", book.questions[invented.question])
-
-
-def refuse(record: object) -> None:
-    raise AssertionError(f"{record} was to be decided by the code alone")
 
 
 @pytest.mark.parametrize("invented", INVENTED)
@@ -107,9 +97,8 @@ def one_rule(fact: Fact, box: Box, word: str = "high") -> Code:
     question = Question("top", "R00", "", "contact", {word: word, "low": "low"}, frozenset(), small.AT)
     rule = Rule("top#it", (box,), (), word, (), (), "", small.CITE, small.SEEN, small.AT)
     book = replace(small.book(), facts={fact.id: fact}, questions={"top": question}, readings={})
-    resolved = Resolved(small.DOCUMENT, "1", None, None, {"top": small.table("top", [rule], "low")}, {}, (), (), "none")
-    in_force = InForce("small", (Candidate("entry", "in force", Law(resolved, book), ""),))
-    return Code(book, {"small": in_force}, None, {}, None, {})
+    law = places.law(book, [small.table("top", [rule], "low")])
+    return Code(book, places.stands(law), None, {}, None, {})
 
 
 def test_nothing_of_a_rulebook_is_in_the_text():

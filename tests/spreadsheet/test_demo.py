@@ -11,7 +11,6 @@ from typing import Any
 
 import jsonschema
 import openpyxl
-import pytest
 from referencing import Registry, Resource
 
 from command_line.running import Command
@@ -23,11 +22,6 @@ from yokebook.shipped import folder
 
 MAPPING = DEMO / "brindle-falls-workbook.mapping.yaml"
 OF_CSV = DEMO / "brindle-falls-devices.mapping.yaml"
-
-
-@pytest.fixture
-def command(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Command:
-    return Command(monkeypatch, capsys)
 
 
 def parts(data: bytes) -> dict[str, bytes]:

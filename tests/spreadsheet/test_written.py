@@ -30,11 +30,6 @@ from yokebook_adapters.spreadsheet.reading import as_meant
 from yokebook_adapters.spreadsheet.writing import Column, add_table, as_bytes, new_workbook
 
 
-@pytest.fixture
-def command(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Command:
-    return Command(monkeypatch, capsys)
-
-
 def opened(data: bytes | Path) -> Any:
     return openpyxl.load_workbook(io.BytesIO(data) if isinstance(data, bytes) else data)
 
