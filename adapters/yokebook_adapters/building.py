@@ -117,7 +117,7 @@ class SecondLook:
         self._rulebook = rulebook
         #: by kind of document and session: the bare edition and the questions that the amendments can touch
         self._bare: dict[tuple[str, int], tuple[Session, frozenset[str]] | None] = {}
-        self._stated: dict[tuple[str, str], str] = {}
+        self._stated: dict[tuple[str, str], str] | None = None
         self._changes: dict[tuple[int, str, str, str], list[dict[str, Any]]] = {}
 
     def _session(self, ruling: RulingData) -> Session:
@@ -177,7 +177,8 @@ class SecondLook:
 
     def stated(self, subject: str, fact: str) -> str:
         """Who stated a fact of the thing with this path; empty where nobody is named."""
-        if not self._stated:
+        if self._stated is None:
+            self._stated = {}
             for session in {id(session): session for session in self._sessions.values()}.values():
                 for thing in session.graph:
                     self._stated |= {(thing.id, name): who for name, who in thing.stated_by.items()}

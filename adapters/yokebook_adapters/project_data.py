@@ -33,13 +33,13 @@ def project_data(graph: Graph, book: Book) -> dict[str, Any]:
 
 def _inside(thing: Thing, book: Book) -> dict[str, Any]:
     return {
-        key: [_nested(item, thing, book) for item in items]
+        key: [_nested(item, book) for item in items]
         for key in _CHILDREN.get(thing.kind, ())
         if (items := [item for item in thing.many.get(key, []) if item.named])
     }
 
 
-def _nested(thing: Thing, parent: Thing, book: Book) -> dict[str, Any]:
+def _nested(thing: Thing, book: Book) -> dict[str, Any]:
     return {"id": _own_id(thing)} | _own(thing, book) | _inside(thing, book)
 
 

@@ -83,7 +83,6 @@ class PanelUse:
     by: IdUse | None  # of rows that are records: where the circuit's id comes from
     numbers_as_shown: frozenset[str]
     skip_rows_without_circuit: bool  # whether a row without a circuit's number is passed over, whatever else it gives
-    at: At
 
 
 @dataclass(frozen=True)

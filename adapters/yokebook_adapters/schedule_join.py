@@ -74,7 +74,7 @@ class Join:
         constant = {key for key, _ in self.mapping.constants}
         for member in members(row, self.mapping):
             if member.value.given:
-                self._put(row, member, given, ids, faults, constant=member.key in constant)
+                self._put(member, given, faults, constant=member.key in constant)
         return given
 
     def _of_panel(self, row: Row, circuit: str, faults: list[Fault]) -> dict[str, Entry]:
@@ -105,14 +105,7 @@ class Join:
         return found
 
     def _put(
-        self,
-        row: Row,
-        member: Member,
-        given: dict[tuple[Kind, _Path], dict[str, Entry]],
-        ids: dict[Kind, list[str]],
-        faults: list[Fault],
-        *,
-        constant: bool,
+        self, member: Member, given: dict[tuple[Kind, _Path], dict[str, Entry]], faults: list[Fault], *, constant: bool
     ) -> None:
         kind = KIND_OF_PREFIX[member.key.partition(".")[0]]
         key = member.key.partition(".")[2]

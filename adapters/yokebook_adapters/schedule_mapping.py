@@ -268,7 +268,6 @@ class _Reader:
             by=self._panels_by(inner),
             numbers_as_shown=self._numbers_as_shown(inner),
             skip_rows_without_circuit=inner.truth("skip_rows_without_circuit", False),
-            at=inner.at,
         )
         inner.finish()
         return made

@@ -25,6 +25,7 @@ from yokebook_adapters.table_rows import (
     cite_text,
     own_id,
     prevails_text,
+    rule_rows,
     value_text,
     values_used,
 )
@@ -55,8 +56,7 @@ class GridRow:
     but_not: str
     then: str
     section: str
-    mark: str
-    source: str
+    checked: str
     chain: str
     says: str
 
@@ -73,34 +73,32 @@ class Grid:
 
 def grid_of(resolved: Resolved, question: str, book: Book) -> Grid:
     """The table with one row for each case of each rule, last the one for where no rule fires."""
-    table = resolved.tables[question]
-    inputs = tuple(dict.fromkeys(name for rule in table.rules for box in rule.where for name in box))
+    *rules, none = rule_rows(resolved, question, book)
+    inputs = tuple(dict.fromkeys(name for row in rules for box in row.boxes for name, _ in box))
     rows = [
         GridRow(
-            rule=own_id(rule.id, question),
-            cells=tuple(cell_text(box.get(name), name, resolved, book) for name in inputs),
-            but_not="; ".join(box_text(box_off, resolved, book) for box_off in rule.but_not),
-            then=rule.then,
-            section=cite_text(rule.cite, book),
-            mark=rule.checked.mark,
-            source=rule.checked.source,
-            chain=chain_text(rule.chain),
-            says=sentence(rule.says) + prevails_text(rule, question),
+            rule=row.rule,
+            cells=tuple(dict(box).get(name, "") for name in inputs),
+            but_not="; ".join(row.but_not),
+            then=row.then,
+            section=row.section,
+            checked=row.checked,
+            chain=row.came_about,
+            says=row.says,
         )
-        for rule in table.rules
-        for box in rule.where
+        for row in rules
+        for box in row.boxes
     ]
-    none = table.none_fires
+    table = resolved.tables[question]
     last = GridRow(
         rule="",
         cells=("",) * len(inputs),
         but_not="",
-        then=none.then or "forbidden",
-        section=cite_text(none.cite, book),
-        mark=none.checked.mark,
-        source=none.checked.source,
-        chain=chain_text(none.chain),
-        says=sentence(none.says),
+        then=table.none_fires.then or "forbidden",
+        section=none.section,
+        checked=none.checked,
+        chain=none.came_about,
+        says=none.says,
     )
     values = tuple(value_text(resolved.values[name]) for name in values_used(table.rules))
     return Grid(inputs, (*rows, last), values, tuple(chosen_texts(resolved)))
@@ -113,7 +111,7 @@ def as_markdown(resolved: Resolved, question: str, book: Book) -> str:
     text = [f"# {heading(resolved, question, book)}", "", _row(head), _row(["---"] * len(head))]
     for row in grid.rows:
         name = f"`{row.rule}`" if row.rule else "*none fires*"
-        ends = [f"**{row.then}**", row.section, f"{row.mark}: {row.source}", row.chain, row.says]
+        ends = [f"**{row.then}**", row.section, row.checked, row.chain, row.says]
         text.append(_row([name, *row.cells, row.but_not, *ends]))
     text += ["", *(f"- {value}" for value in grid.values)] if grid.values else []
     return "\n".join(text) + "\n"
@@ -203,13 +201,6 @@ def _none_fires_lines(none: NoneFires, width: int) -> list[str]:
 def _readings_chosen(resolved: Resolved, width: int) -> list[str]:
     lines = [line for text in chosen_texts(resolved) for line in wrap(text, width, indent=2)]
     return ["", "readings chosen here", *lines] if lines else []
-
-
-def _chosen_texts(resolved: Resolved) -> list[str]:
-    return [
-        f"reading.{reading}: {step.by} chose `{alternative}`. {sentence(step.says)}"
-        for reading, alternative, _, step in resolved.chosen
-    ]
 
 
 def _row(cells: Iterable[str]) -> str:

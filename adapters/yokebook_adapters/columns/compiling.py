@@ -16,7 +16,7 @@ from yokebook.session import published
 from yokebook_adapters.columns.given import Holds, SourceColumn, Words, source_columns, take
 from yokebook_adapters.columns.guards import fit
 from yokebook_adapters.columns.inputs import Inputs, World
-from yokebook_adapters.columns.keys import Part, parts_of_key, row_key
+from yokebook_adapters.columns.keys import Part, joined, parts_of_key, row_key
 from yokebook_adapters.columns.logic import (
     Sql,
     Steps,
@@ -97,7 +97,7 @@ def compile_question(
     steps = Steps()
     taken = [take(source, None if words is None else words.get(source.name)) for source in found]
     inputs = Inputs(code, taken, steps)
-    law = _law(code, question, document)
+    law = _law(inputs, question, document)
     try:
         settled, rules = (null(), null()) if law is None else _settled(inputs, law, question)
     except LawFault:
@@ -108,11 +108,9 @@ def compile_question(
     )  # fmt: skip
 
 
-def _law(code: Code, question: str, document: str | None) -> Law | None:
+def _law(inputs: Inputs, question: str, document: str | None) -> Law | None:
     """The one law that answers; None where which entry governs is open, or nobody entered it."""
-    kind = code.kind(question, document)
-    line = code.in_force[kind]
-    law = line.candidates[0].law if len(line.candidates) == 1 else None
+    law = inputs.law_of(inputs.code.kind(question, document))
     return law if law is not None and law.answers(question) else None
 
 
@@ -120,7 +118,7 @@ def _settled(inputs: Inputs, law: Law, question: str) -> tuple[Sql, Sql]:
     """The word of each row that SQL settles (with `would be` where it rests on what was not checked), else NULL; and
     the rules that stand."""
     tables = Tables(inputs)
-    plain, argued = _worlds(inputs.book, law, tables.readings(law, question))
+    plain, argued = _worlds(inputs.book, tables.readings(law, question))
     standing = [tables.standing(law, question, world) for world in plain]
     word = inputs.steps.name("~word", outcome(standing[0]))
     others = [outcome(each) for each in standing[1:]] + [tables.word(law, question, world) for world in argued]
@@ -145,7 +143,7 @@ def same_word(inputs: Inputs, other: Sql, word: Sql) -> Sql:
     return exp.EQ(this=atom(inputs.steps.name("~other word", other)), expression=atom(word))
 
 
-def _worlds(book: Book, law: Law, readings: Sequence[str]) -> tuple[list[World], list[World]]:
+def _worlds(book: Book, readings: Sequence[str]) -> tuple[list[World], list[World]]:
     """The combinations of published alternatives, each ruled by itself; and those in which every reading that has
     argued alternatives is open, or has each of them, so that what they all say is said whatever is held."""
     several: dict[str, tuple[list[str], list[str]]] = {}
@@ -198,10 +196,6 @@ def _rules(inputs: Inputs, standing: Standing) -> Sql:
     for rule, its in can_stand:
         alone = both([its, *(negated(other) for name, other in can_stand if name != rule)])
         arms.append((alone, text(rule)))
-    joined: Sql | None = None
-    for rule, its in can_stand:
-        part = case([(its, text(f", {rule}"))], text(""))
-        joined = part if joined is None else exp.DPipe(this=joined, expression=part)
-    assert joined is not None
-    several = exp.Substring(this=joined, start=exp.Literal.number(3))
+    every = joined(case([(its, text(f", {rule}"))], text("")) for rule, its in can_stand)
+    several = exp.Substring(this=every, start=exp.Literal.number(3))
     return inputs.steps.name("~rules", case(arms, several))

@@ -139,12 +139,12 @@ def take(source: SourceColumn, words: Words | None) -> Given:
     usual_words = words_of(term)
     if words is None:
         known = among(raw, usual_words)
-        value = _meaning(raw, usual_words, term) if term.type == "yes_no" else case([(known, raw)], null())
+        value = _meaning(raw, usual_words) if term.type == "yes_no" else case([(known, raw)], null())
         return _allowed(source, term, value, either([missing(raw), surely(known)]))
     refused = surely(among(raw, words.refused)) if words.refused else false()
     unread: dict[str, str | bool | None] = {**dict.fromkeys(words.refused), **words.read}
     if term.type == "yes_no":
-        value = _meaning(raw, {**usual_words, **{w: v for w, v in unread.items() if v is not None}}, term)
+        value = _meaning(raw, {**usual_words, **{w: v for w, v in unread.items() if v is not None}})
     else:
         arms = [(among(raw, [word]), null() if v is None else text(str(v))) for word, v in unread.items()]
         value = case(arms, raw)
@@ -158,7 +158,7 @@ def words_of(term: Term) -> Mapping[str, str | bool]:
     return {word: word for word in term.values if word.casefold() not in _NOT_GIVEN}
 
 
-def _meaning(raw: Sql, words: Mapping[str, str | bool], term: Term) -> Sql:
+def _meaning(raw: Sql, words: Mapping[str, str | bool]) -> Sql:
     yes = [word for word, means in words.items() if means is True]
     no = [word for word, means in words.items() if means is False]
     return case([(among(raw, yes), true()), (among(raw, no), false())], null())

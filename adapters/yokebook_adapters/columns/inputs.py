@@ -263,13 +263,13 @@ class Inputs(Reach):
         fits = both([self.in_any(law, over.where, world, item), self.in_any(law, over.are, world, item)])
         if over.op == "all":
             fails = negated(self.in_any(law, over.are, world, item))
-            fits = both([self.in_any(law, over.where, world, item), self._fails(law, over, world, item, fails)])
+            fits = both([self.in_any(law, over.where, world, item), self._fails(law, over, world, fails)])
         decides = self.steps.name(f"~{over.op} {over.over}", case([(self._listed(over, item), fits)], null()))
         alone = both([self.complete(over.over), either([negated(decides), self._absent(item)])])
         first, otherwise = (true(), false()) if over.op == "any" else (false(), true())
         return case([(surely(decides), first), (surely(alone), otherwise)], null())
 
-    def _fails(self, law: Law, over: Over, world: World, item: Kind, fails: Sql) -> Sql:
+    def _fails(self, law: Law, over: Over, world: World, fails: Sql) -> Sql:
         """Whether the item fails what `all` asks: one that a test has no meaning for is left out, which is more than is
         told apart here, so that only items without such tests are taken."""
         for box in over.are:

@@ -46,7 +46,7 @@ def parts_of_key(inputs: Inputs, law: Law | None, question: str) -> list[Part]:
     if law is None:
         return [Part(each, None) for each in inputs.columns.values()]
     names = _turned_on(inputs, law, question)
-    cuts = {name: tuple(sorted(ends)) for name, ends in _compared(inputs, law, question, names).items()}
+    cuts = {name: tuple(sorted(ends)) for name, ends in _compared(inputs, question, names).items()}
     return [
         Part(each, cuts.get(key, None if key in names else ())) for key, each in inputs.columns.items()
     ]
@@ -54,14 +54,15 @@ def parts_of_key(inputs: Inputs, law: Law | None, question: str) -> list[Part]:
 
 def row_key(parts: Iterable[Part]) -> Sql:
     """The key as one text: unambiguous, whatever stands in the cells."""
-    return _joined(_part(part.given, part.cuts) for part in parts)
+    return joined(_part(part.given, part.cuts) for part in parts)
 
 
-def _joined(parts: Iterable[Sql]) -> Sql:
-    joined: Sql | None = None
+def joined(parts: Iterable[Sql]) -> Sql:
+    """Texts one after the other."""
+    found: Sql | None = None
     for part in parts:
-        joined = part if joined is None else exp.DPipe(this=joined, expression=part)
-    return text("") if joined is None else joined
+        found = part if found is None else exp.DPipe(this=found, expression=part)
+    return text("") if found is None else found
 
 
 def _part(given_column: Given, cuts: Sequence[Fraction] | None) -> Sql:
@@ -114,7 +115,7 @@ def _laws(inputs: Inputs) -> list[Law]:
     return [candidate.law for line in lines for candidate in line.candidates if candidate.law is not None]
 
 
-def _compared(inputs: Inputs, law: Law, question: str, names: frozenset[str]) -> dict[str, set[Fraction]]:
+def _compared(inputs: Inputs, question: str, names: frozenset[str]) -> dict[str, set[Fraction]]:
     """The number facts that are never computed with, each with every number that it is compared with."""
     book = inputs.book
     found: dict[str, set[Fraction]] = {

@@ -23,10 +23,9 @@ from yokebook_adapters.columns.logic import (
 
 @dataclass(frozen=True)
 class Standing:
-    """The rules of a table in one world, exceptions first: whether each fires and whether it stands."""
+    """The rules of a table in one world, exceptions first: whether each stands."""
 
     ready: ReadyTable
-    fires: tuple[Sql, ...]
     stands: tuple[Sql, ...]
 
     @property
@@ -86,7 +85,7 @@ class Tables:
             )
             for i, rule in enumerate(ready.rules)
         ]
-        return Standing(ready, fires, tuple(stands))
+        return Standing(ready, tuple(stands))
 
     def word(self, law: Law, question: str, world: World) -> Sql:
         """The word that every completion gives, as text: whichever further rules stand beside those that surely do.

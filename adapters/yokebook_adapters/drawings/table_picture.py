@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, Literal
 
 from yokebook.model import Book, Resolved
@@ -73,7 +73,6 @@ class TablePicture:
     rows: Sequence[Row]
     none_holds: Row
     answer: str = ""
-    notes: Sequence[str] = field(default=())
 
 
 def picture_of_law(resolved: Resolved, question: str, book: Book) -> TablePicture:
@@ -150,7 +149,7 @@ def draw_table(table: TablePicture, name: str = "table") -> Picture:
     y = _row(picture, heads, widths, y, head=True)
     for row in [*table.rows, table.none_holds]:
         y = _row(picture, _texts(row, inputs, wide, but_not), widths, y, row=row, inputs=() if wide else inputs)
-    notes = [*table.notes, *([f"{name}: {words}" for name, words in table.inputs.items()] if wide else [])]
+    notes = [f"{name}: {words}" for name, words in table.inputs.items()] if wide else []
     y += 16
     for note in notes:
         y = picture.lines(0, y, fit(note, picture.width, _SMALL), size=_SMALL, ink=GREY)

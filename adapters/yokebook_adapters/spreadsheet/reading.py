@@ -9,6 +9,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from contextlib import redirect_stdout
 from datetime import date, datetime, time, timedelta
+from functools import cached_property
 from typing import Any, NoReturn
 
 import openpyxl
@@ -54,7 +55,7 @@ class Workbook:
                 f"the sheet has {max(cells):,} rows and {widest:,} columns; allowed: at most {_MOST_ROWS:,} and "
                 f"{_MOST_COLUMNS:,}; longer schedules are read from CSV",
             )
-        page = Page(name, iter(()), lettered=True, sheet=found.title, notes=self._notes(found, name))
+        page = Page(name, iter(()), lettered=True, sheet=found.title, notes=self._notes(found, name, widest))
         page.rows = _Reading(found, cells, self._values(found, cells)).rows()
         return page
 
@@ -80,13 +81,13 @@ class Workbook:
     def _refuse(self, at: str, message: str) -> NoReturn:
         raise InputFaults([Fault(at, message)])
 
-    def _notes(self, sheet: Worksheet, name: str) -> list[str]:
+    def _notes(self, sheet: Worksheet, name: str, widest: int) -> list[str]:
         """What is hidden in a sheet, which is read like the rest, and which other sheets are."""
         notes = [f"{name}: the sheet is hidden, and was read because the mapping names it"]
         notes = notes if sheet.sheet_state != "visible" else []
         full = {row for row, _ in sheet._cells}
         hidden_rows = [str(n) for n, row in sorted(sheet.row_dimensions.items()) if row.hidden and n in full]
-        hidden_columns = _hidden_columns(sheet)
+        hidden_columns = _hidden_columns(sheet, widest)
         for what, hidden in (("row", hidden_rows), ("column", hidden_columns)):
             if hidden:
                 more = f" and {len(hidden) - _NAMED} more" if len(hidden) > _NAMED else ""
@@ -102,8 +103,13 @@ class Workbook:
         formulas = {cell.coordinate for row in cells.values() for cell in row.values() if cell.data_type == "f"}
         if not formulas:
             return {}
-        values = _load(self.data, self.file, values=True)[sheet.title]
+        values = self._calculated[sheet.title]
         return {name: values[name] for name in formulas}
+
+    @cached_property
+    def _calculated(self) -> Any:
+        """The workbook with what its formulas came to."""
+        return _load(self.data, self.file, values=True)
 
 
 _Cells = Mapping[int, Mapping[int, OpenCell]]
@@ -128,8 +134,7 @@ def _cells_of(sheet: Worksheet) -> _Cells:
     return found
 
 
-def _hidden_columns(sheet: Worksheet) -> list[str]:
-    last = max((column for row in _cells_of(sheet).values() for column in row), default=0)
+def _hidden_columns(sheet: Worksheet, last: int) -> list[str]:
     hidden: set[int] = set()
     for dimension in sheet.column_dimensions.values():
         if dimension.hidden:

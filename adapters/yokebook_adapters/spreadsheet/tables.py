@@ -85,9 +85,7 @@ def _rows(grid: Grid) -> list[Sequence[Value]]:
 
 def _checked(grid: Grid) -> list[Sequence[Value]]:
     """How each rule was checked and how it came about: once for a rule with several cases."""
-    rows = (
-        (row.rule or _NO_RULE, row.section or None, f"{row.mark}: {row.source}", row.chain or None) for row in grid.rows
-    )
+    rows = ((row.rule or _NO_RULE, row.section or None, row.checked, row.chain or None) for row in grid.rows)
     return list(dict.fromkeys(rows))
 
 
