@@ -21,7 +21,6 @@ def layers_named(entry: Entry) -> tuple[str, ...]:
     return (*entry.layers, *(name for adopts in adoptions(entry) for name in adopts.layers))
 
 
-
 def find_layer(book: Book, place: Place, name: str) -> tuple[Place, Layer] | None:
     """The layer that an entry of this place names, with the place it belongs to: the place's own, or another's
     written `PLACE#LAYER`. None where there is none."""

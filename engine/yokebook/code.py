@@ -218,19 +218,26 @@ class Code:
 
         graph = project if isinstance(project, Graph) else front_door.project_to_graph(project, self.book)
         session = self.session(graph)
-        asked = [
-            (question, thing, kind)
-            for question, kind in self._wanted(questions, topics)
-            for thing in graph.things[question.per]
-            if thing.named
-        ]
+        asked = self.asked_of(graph, questions, topics)
         rulings: list[Ruling] = []
         for question, thing, kind in asked:
             progress(len(rulings), len(asked))
             rulings.append(rule_on(session, question, thing, kind))
         return Sheet(rulings, session, self.place, dict(self.dates), self.on, dict(self.choices))
 
-    def _wanted(self, questions: list[str] | None, topics: Sequence[str]) -> list[tuple[Question, str]]:
+    def asked_of(
+        self, graph: Graph, questions: Sequence[str] | None = None, topics: Sequence[str] = ()
+    ) -> list[tuple[Question, Thing, str]]:
+        """What `rule_project` asks of a project, in its order: each question, the thing that it is asked of, and the
+        kind of document that answers it."""
+        return [
+            (question, thing, kind)
+            for question, kind in self._wanted(questions, topics)
+            for thing in graph.things[question.per]
+            if thing.named
+        ]
+
+    def _wanted(self, questions: Sequence[str] | None, topics: Sequence[str]) -> list[tuple[Question, str]]:
         """What is asked of a project: each question with each kind of document that answers it."""
         wanted = [
             q

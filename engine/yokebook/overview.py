@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from yokebook.adopted_layers import find_layer, layers_named
-from yokebook.model import Book, Entry, Overview, Place
+from yokebook.model import Book, Entry, Overview, Place, Question
 from yokebook.reach import answer_named, names_in_expression, names_in_rule
 
 
@@ -79,3 +79,8 @@ def could_answer(book: Book, kind: str) -> frozenset[str]:
         if document in documents
         for table in edition.tables
     )
+
+
+def questions_named(book: Book, name: str) -> list[Question]:
+    """The questions with this id or ruling number; none is an empty list."""
+    return [question for question in book.questions.values() if name == question.id or name.upper() == question.ruling]

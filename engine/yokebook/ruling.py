@@ -154,9 +154,8 @@ class _Maker:
                 assumed = any(checked.mark == CHECK_ORDER[0] for checked in marks.values())
                 not_checked = assumed and status in ("settled", "readings differ")
             else:
-                enough = self._standing_everywhere()
-                rules = {rule for leaf in self._leaves() for rule in leaf.outcome.standing}
-                rules = set(enough) or rules
+                rules = set(self._standing_everywhere())
+                rules = rules or {rule for leaf in self._leaves() for rule in leaf.outcome.standing}
         open_vars = live(self.found.leaves, False) if status in ("cannot tell", "not decided") else []
         return Decision(
             status=status,

@@ -10,14 +10,10 @@ from yokebook_adapters.command_line.arguments import Commands, Parser, Stopped, 
 from yokebook_adapters.command_line.output import add_output, into_output
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
     from yokebook.code import Code
     from yokebook.graph import Thing
-    from yokebook.model import Question
     from yokebook.session import Session
     from yokebook_adapters.drawings.svg import Picture
-    from yokebook_adapters.outcome import RulingData
 
 _EPILOG = """examples:
   yokebook draw project.yaml living/R1 --output face.svg
@@ -76,19 +72,6 @@ def _drawn(thing: Thing) -> Thing:
     return whole
 
 
-def _rulings(code: Code, session: Session, questions: Iterable[Question], things: Sequence[Thing]) -> list[RulingData]:
-    """The rulings on these things that the drawing shows, and no others."""
-    from yokebook.ruling import rule_on
-
-    return [
-        {**rule_on(session, question, thing, kind).to_dict(), "room": "", "at": None}
-        for question in questions
-        for kind in code.kinds_for(question.id)
-        for thing in things
-        if thing.kind == question.per
-    ]
-
-
 def _face(code: Code, session: Session, yoke: Thing) -> Picture:
     from yokebook_adapters.drawings.of_device import face_of
 
@@ -99,11 +82,12 @@ def _face(code: Code, session: Session, yoke: Thing) -> Picture:
 
 
 def _plan(code: Code, session: Session, space: Thing) -> Picture:
+    from yokebook_adapters.drawings.of_device import rulings_on
     from yokebook_adapters.drawings.plan import draw_plan
     from yokebook_adapters.drawings.plan_data import measuring, plan_of
 
     shown = measuring(session)
-    plan = plan_of(space, _rulings(code, session, shown, [space, *space.list_of("walls")[0]]), session)
+    plan = plan_of(space, rulings_on(code, session, shown, [space, *space.list_of("walls")[0]]), session)
     if not plan:
         raise UsageFault(
             f"of `{space.id}` nothing can be drawn: no wall has its length, and no receptacle its place, given"

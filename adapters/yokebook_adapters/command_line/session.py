@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import yokebook
 from yokebook.load.faults import listed, suggest
 from yokebook.model import At, Book, Question
-from yokebook.overview import all_events
+from yokebook.overview import all_events, questions_named
 from yokebook_adapters.command_line.arguments import Edition, Stopped, UsageFault, needs_extra
 from yokebook_adapters.command_line.terminal import Progress
 
@@ -121,7 +121,7 @@ class Session:
 
     def question(self, name: str) -> list[Question]:
         """The questions with this id or ruling number. Raises UsageFault for none."""
-        found = [q for q in self.book.questions.values() if name == q.id or name.upper() == q.ruling]
+        found = questions_named(self.book, name)
         if not found:
             known = [*self.book.questions, *(q.ruling for q in self.book.questions.values())]
             raise UsageFault(f"there is no question `{name}`{suggest(name, known)}")

@@ -48,9 +48,9 @@ def run(args: argparse.Namespace) -> int:
     session = Session(args)
     code = session.code()
     if args.format == "dmn":
-        return _dmn(session, args)
+        return _dmn(session, code, args)
     if args.format == "svg":
-        return _picture(session, args)
+        return _picture(session, code, args)
     tables: list[tuple[Resolved, str]] = []
     for asked in session.question(args.question):
         for kind in session.kinds(code, asked.id, args.document):
@@ -92,11 +92,11 @@ def _one_table(session: Session, code: Code, args: argparse.Namespace, what: str
         raise UsageFault(str(fault)) from None
 
 
-def _picture(session: Session, args: argparse.Namespace) -> int:
+def _picture(session: Session, code: Code, args: argparse.Namespace) -> int:
     """Prints one table as a picture."""
     from yokebook_adapters.drawings.table_picture import draw_table, picture_of_law
 
-    question, _, law = _one_table(session, session.code(), args, "SVG shows")
+    question, _, law = _one_table(session, code, args, "SVG shows")
     sys.stdout.write(draw_table(picture_of_law(law.resolved, question, session.book), question).document())
     return 0
 
@@ -107,12 +107,11 @@ def _workbook(tables: list[tuple[Resolved, str]], book: Book) -> bytes:
     return as_xlsx(tables, book)
 
 
-def _dmn(session: Session, args: argparse.Namespace) -> int:
+def _dmn(session: Session, code: Code, args: argparse.Namespace) -> int:
     """Prints one table as DMN. Raises Stopped where it has no faithful form, UsageFault where several answer."""
     from yokebook.proof.checking import conflicts_of
     from yokebook_adapters.dmn import CannotExport, as_dmn
 
-    code = session.code()
     question, kind, law = _one_table(session, code, args, "DMN holds")
     try:
         text = as_dmn(law, question, session.book, conflicts=conflicts_of(code, question, kind))

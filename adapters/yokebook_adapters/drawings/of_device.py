@@ -1,9 +1,12 @@
-"""The face of one device of a project, with just the rulings made that the drawing shows."""
+"""Just the rulings that a drawing shows, and the face of one device of a project with them."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+
 from yokebook.code import Code
 from yokebook.graph import Thing
+from yokebook.model import Question
 from yokebook.ruling import rule_on
 from yokebook.session import Session
 from yokebook_adapters.drawings.face import SHOWN, draw_face, halves_of
@@ -19,14 +22,7 @@ def face_of(code: Code, session: Session, yoke: Thing, *, legend: bool = True) -
     Of a contact device that nothing is given of no ruling is made.
     """
     contacts = [contact for contact in yoke.list_of("contacts")[0] if contact.given]
-    rulings: list[RulingData] = [
-        {**rule_on(session, question, contact, kind).to_dict(), "room": "", "at": None}
-        for question in code.questions()
-        if question.ruling in SHOWN
-        for kind in code.kinds_for(question.id)
-        for contact in contacts
-        if contact.kind == question.per
-    ]
+    rulings = rulings_on(code, session, [q for q in code.questions() if q.ruling in SHOWN], contacts)
     marks = marks_by_yoke(rulings, session.graph)
     if not marks:
         return None
@@ -34,3 +30,16 @@ def face_of(code: Code, session: Session, yoke: Thing, *, legend: bool = True) -
     by_contact = {contact.id: [r for r in rulings if r["subject"]["id"] == contact.id] for contact in contacts}
     name = f"face-{yoke.id}"
     return draw_face(line["label"], halves_of(line, marks[0], by_contact), name, legend=legend)
+
+
+def rulings_on(
+    code: Code, session: Session, questions: Iterable[Question], things: Sequence[Thing]
+) -> list[RulingData]:
+    """The rulings on these questions for these things, without their room and place."""
+    return [
+        {**rule_on(session, question, thing, kind).to_dict(), "room": "", "at": None}
+        for question in questions
+        for kind in code.kinds_for(question.id)
+        for thing in things
+        if thing.kind == question.per
+    ]

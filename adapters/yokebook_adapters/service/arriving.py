@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import IO
 
 from starlette.datastructures import Headers
-from starlette.requests import ClientDisconnect, Request
+from starlette.requests import Request
 from starlette.types import Message, Receive
 
 from yokebook_adapters.service.limits import Limits
@@ -154,6 +154,3 @@ class _Count:
     def _too_long(self) -> None:
         detail = f"this line is too long; allowed: at most {self.limits.line_bytes:,} bytes"
         raise Problem("too-large", "A line is too long.", [{"line": self.number + 1, "detail": detail}])
-
-
-__all__ = ["Arrival", "ClientDisconnect", "Spooled", "pieces", "spooled", "whole_body"]

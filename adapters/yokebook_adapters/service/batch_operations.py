@@ -43,11 +43,10 @@ def wanted(desk: Desk, pairs: Pairs) -> Wanted:
             detail = f"there is no topic `{name}`{suggest(name, desk.topics)}; allowed: {listed(desk.topics)}"
             query.fault("topic", detail)
     try:
-        faults = asked.faults() + desk.laws.unusable(asked)
-        if faults:
-            raise RulebookFaults(faults)
         if asked.place or asked.edition:
             desk.laws.code(asked)
+        elif faults := asked.faults() + desk.laws.unusable(asked):
+            raise RulebookFaults(faults)
     except RulebookFaults as faulty:
         query.law_faults(faulty)
     query.finish()

@@ -11,13 +11,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from jsonschema import Draft202012Validator
-
-from yokebook.load.faults import Fault, InputFaults
+from yokebook.load.faults import Fault
 from yokebook.load.files import decode
 from yokebook.load.json_nodes import read_json
 from yokebook.load.nodes import DEPTH_LIMIT, MappingNode, Node, SequenceNode
-from yokebook.load.schema_check import check_with
 from yokebook.model import At
 from yokebook_adapters.service.problems import Problem, told
 
@@ -61,23 +58,6 @@ def read_body(data: bytes, size: int, depth: int) -> Body:
     return Body(node, {at: pointer for pointer, at in _places(node, "")})
 
 
-def check_body(body: Body, validator: Draft202012Validator) -> None:
-    """Raises Problem with every way in which a body does not fit a schema."""
-    faults = check_with(body.node, validator, "the body")
-    if faults:
-        raise body.refusal(sorted(dict.fromkeys(faults), key=_by_place))
-
-
-def refused_by(body: Body, refused: InputFaults, default: str) -> Problem:
-    """The problem for what the front door refused."""
-    return body.refusal(refused.faults, default)
-
-
-def _by_place(fault: Fault) -> tuple[int, int, str]:
-    at = fault.at
-    return (at.line, at.column, fault.message) if isinstance(at, At) else (0, 0, fault.message)
-
-
 def _not_json(faults: Sequence[Fault], text: str | None, node: Node | None, depth: int) -> Problem:
     repeated = iter(_repeated(text) if text is not None and node is not None else ())
     pointers = {} if node is None else {at: pointer for pointer, at in _places(node, "")}
@@ -102,7 +82,7 @@ def _places(node: Node, pointer: str) -> Iterator[tuple[str, At]]:
     yield pointer, node.at
     if isinstance(node, MappingNode):
         for key, entry in node.entries.items():
-            here = f"{pointer}/{_escaped(key)}"
+            here = f"{pointer}/{escaped(key)}"
             yield here, entry.key.at
             yield from _places(entry.value, here)
     elif isinstance(node, SequenceNode):
@@ -110,7 +90,8 @@ def _places(node: Node, pointer: str) -> Iterator[tuple[str, At]]:
             yield from _places(item, f"{pointer}/{number}")
 
 
-def _escaped(key: str) -> str:
+def escaped(key: str) -> str:
+    """A key as it stands in a JSON pointer."""
     return key.replace("~", "~0").replace("/", "~1")
 
 
@@ -141,7 +122,7 @@ def _repeats(value: Any, pointer: str) -> Iterator[str]:
     if isinstance(value, _Pairs):
         seen: set[str] = set()
         for key, item in value:
-            here = f"{pointer}/{_escaped(key)}"
+            here = f"{pointer}/{escaped(key)}"
             yield from _repeats(item, here)
             if key in seen:
                 yield here

@@ -20,6 +20,7 @@ from yokebook.model import (
     Place,
     Question,
 )
+from yokebook.overview import questions_named
 from yokebook.parts_of_ruling import cite_data
 from yokebook_adapters.service.problems import Problem
 
@@ -175,7 +176,7 @@ def _amendment(amendment: Amendment) -> dict[str, Any]:
 
 def one_question(book: Book, name: str) -> Question:
     """The question of this id, or of a ruling number that only one question has. Raises Problem."""
-    found = [q for q in book.questions.values() if name == q.id or name.upper() == q.ruling]
+    found = questions_named(book, name)
     if len(found) != 1:
         several = ", ".join(f"`{question.id}`" for question in found)
         detail = f"several questions are {name}: {several}" if found else "see GET /v1/questions for the ids"

@@ -17,7 +17,8 @@ from yokebook.load.faults import Fault, InputFaults, RulebookFaults, listed, sug
 from yokebook.load.nodes import plain_data
 from yokebook.load.schema_check import check_with
 from yokebook.model import At, Question
-from yokebook_adapters.service.bodies import Body, read_body
+from yokebook.overview import questions_named
+from yokebook_adapters.service.bodies import Body, escaped, read_body
 from yokebook_adapters.service.laws import Asked, Laws, law_data
 from yokebook_adapters.service.limits import Limits
 from yokebook_adapters.service.problems import Problem, told
@@ -50,7 +51,7 @@ class Desk:
 
     def find_questions(self, name: str) -> list[Question]:
         """The questions with this id or ruling number; none is an empty list."""
-        return [q for q in self.book.questions.values() if name == q.id or name.upper() == q.ruling]
+        return questions_named(self.book, name)
 
     def no_question(self, name: str) -> str:
         """What to say of a name that no question has."""
@@ -203,5 +204,5 @@ def pointer_of(prefix: str, fault: Fault) -> str:
     """The pointer of a fault of the law, which stands at `place`, `dates.EVENT` and the like."""
     assert not isinstance(fault.at, At)
     part, dot, name = fault.at.partition(".")
-    inside = f"/{part}/{name.replace('~', '~0').replace('/', '~1')}" if dot else f"/{part}" if part else ""
+    inside = f"/{part}/{escaped(name)}" if dot else f"/{part}" if part else ""
     return prefix + inside

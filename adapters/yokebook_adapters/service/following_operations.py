@@ -35,7 +35,7 @@ class _Ready:
     asked: Asked
     code: Code
     session: Session
-    asks: Sequence[tuple[Question, str, Thing]]
+    asks: Sequence[tuple[Question, Thing, str]]
 
 
 def begin(desk: Desk, data: bytes) -> tuple[dict[str, Any], int]:
@@ -58,7 +58,7 @@ def begin(desk: Desk, data: bytes) -> tuple[dict[str, Any], int]:
 def ruling(desk: Desk, data: bytes, number: int) -> dict[str, Any]:
     """The ruling of this number, with the heap that it lies on and the rows that it rests on. Raises Problem."""
     ready = _ready(desk, data)
-    question, kind, thing = ready.asks[number]
+    question, thing, kind = ready.asks[number]
     made = placed(rule_on(ready.session, question, thing, kind), ready.session.graph)
     rows = [*made["standing"], *([made["none_fires"]] if made["none_fires"] else [])]
     told = {key: made[key] for key in _TOLD} | {"heap": heap(made), "checked": made["checked"]["mark"]}
@@ -86,21 +86,7 @@ def _made(desk: Desk, data: bytes) -> _Ready:
         session = code.session(graph)
     except InputFaults as refused:
         raise reading.refused(refused, "/project") from None
-    named = None if questions is None else {question.id for question in questions}
-    asks = [
-        (question, kind, thing)
-        for question in code.questions()
-        if _is_wanted(question, named, topics)
-        for kind in code.kinds_for(question.id)
-        for thing in graph.things[question.per]
-        if thing.named
-    ]
-    return _Ready(reading.asked(), code, session, asks)
-
-
-def _is_wanted(question: Question, named: set[str] | None, topics: Sequence[str]) -> bool:
-    if named is not None:
-        return question.id in named
-    return not question.topic or question.topic in topics or "all" in topics
+    named = None if questions is None else [question.id for question in questions]
+    return _Ready(reading.asked(), code, session, code.asked_of(graph, named, topics))
 
 

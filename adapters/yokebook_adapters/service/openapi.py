@@ -193,7 +193,7 @@ def _responses(operation: Operation) -> Json:
     for kind in (*operation.problems, *ALWAYS, *(["bad-query"] if not operation.query else [])):
         problems.setdefault(KINDS[kind][0], []).append(kind)
     found: Json = {str(operation.status): _given(operation)}
-    if operation.method == "GET" and operation.id in _TAGGED:
+    if operation.id in _TAGGED:
         found["304"] = {"description": "Nothing has changed since the tag that the request names."}
     found |= {str(status): _refused(kinds) for status, kinds in sorted(problems.items())}
     return found

@@ -129,8 +129,3 @@ OPERATIONS: Sequence[Operation] = (
 
 #: What any request can meet.
 ALWAYS = ("wrong-host", "too-large", "too-slow", "too-busy", "stopping")
-
-
-def operation(id_: str) -> Operation:
-    """The operation of this id. Raises StopIteration for none."""
-    return next(each for each in OPERATIONS if each.id == id_)

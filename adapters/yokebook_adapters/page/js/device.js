@@ -5,7 +5,7 @@ import { el, button, fill, goTo, say } from "./dom.js";
 import { lawForm } from "./law.js";
 import { moves } from "./moves.js";
 import { UNKNOWN, factsOf, go, hasLaw, isOffered, lawBody, meets, packed, recordOf, showAgain, withAnswer } from "./state.js";
-import { capital, inWords, many, sentence } from "./words.js";
+import { capital, inWords, many } from "./words.js";
 
 /** More choices than these are shown behind a button. */
 const SHORT_LIST = 9;

@@ -94,7 +94,7 @@ function office(made) {
 }
 
 /** Readings side by side, each with what it gives. */
-export function readings(made) {
+function readings(made) {
   const open = made.readings_open ?? [];
   return open.map((reading) => {
     const gives = (id) => inWords(new Set(made.under.filter((each) => each.readings[reading.reading] === id).flatMap((each) => each.outcomes)), "or");
